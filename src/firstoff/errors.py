@@ -19,8 +19,8 @@ class ExitStatus(IntEnum):
     DONE = 0
     BROKEN = 1  # a fault of the program itself
     USAGE = 2  # the command's own words are wrong
-    INPUT = 3  # a sheet, a readings file or a calculation's inputs are wrong
-    FILES = 4  # a file or folder cannot be read or written
+    INPUT = 3  # a sheet, a readings file or a calculation's inputs are wrong or not to be read
+    FILES = 4  # a result cannot be written
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,45 @@
+"""One file per family of products: its stations in process order. `find` gives a family by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Protocol
+
+from firstoff.chain.station import Plan, Station
+from firstoff.stations.settle import Settings
+
+NAMES = ("damper",)
+
+
+class PlannedStation(Station, Protocol):
+    """A station of a family: one that can also settle itself from the sheets."""
+
+    def plan(self, settings: Settings) -> Plan: ...
+
+
+@dataclass(frozen=True)
+class Family:
+    """The stations of a family in process order, as they stand for a customer's table of speeds [m/s]."""
+
+    name: str
+    title: str
+    make: Callable[[tuple[float, ...]], tuple[PlannedStation, ...]]
+
+    @property
+    def stations(self) -> tuple[PlannedStation, ...]:
+        """The stations without a customer's table: what they are called and which parameters they take."""
+        return self.make(())
+
+    def operation(self, station: str) -> int:
+        """Number on the route card: 10, 20, 30 ..."""
+        return 10 * (1 + [s.name for s in self.stations].index(station))
+
+
+def find(name: str) -> Family:
+    """The family of that name. KeyError when there is none."""
+    if name not in NAMES:
+        raise KeyError(name)
+    family: Family = import_module(f"firstoff.families.{name}").FAMILY
+    return family

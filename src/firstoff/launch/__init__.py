@@ -1,0 +1,23 @@
+"""The public Python interface: one function per verb.
+
+from pathlib import Path
+from firstoff import launch
+
+job = launch.read_job(Path("damper.toml"))
+prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
+"""
+
+from firstoff.launch.check import Report, check
+from firstoff.launch.curve import write_curve
+from firstoff.launch.folder import folder_of, write_plan, write_prediction, write_proof
+from firstoff.launch.job import Job, read_job
+from firstoff.launch.new import new
+from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.predict import LaunchPrediction, predict
+from firstoff.launch.prove import Proof, prove
+from firstoff.launch.stations import stations
+
+__all__ = [
+    "Job", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "folder_of", "new", "plan", "predict",
+    "prove", "read_job", "stations", "write_curve", "write_plan", "write_prediction", "write_proof",
+]  # fmt: skip

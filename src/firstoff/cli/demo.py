@@ -1,0 +1,52 @@
+"""`firstoff demo`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from firstoff.cli.output import envelope, progress
+
+
+@click.command("demo")
+@click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("firstoff-demo"), show_default=True)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
+def command(folder: Path, as_json: bool) -> None:
+    """Run the main job on the example launch: plan, predict, prove."""
+    with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
+        from firstoff import launch
+        from firstoff.launch import account, account_proof
+        from firstoff.launch.demo import copy_example
+
+        report(0, 1)
+        sheet = copy_example("light_truck_front", folder)
+        job = launch.read_job(sheet)
+        plan = launch.plan(job)
+        launch.write_plan(plan, folder)
+        prediction = launch.predict(plan, progress=report)
+        report(0, 1, "drawing figures")
+        launch.write_prediction(prediction, folder)
+        proof = launch.prove(job, folder / "first_offs.csv")
+        launch.write_proof(proof, folder)
+        launch.write_curve(prediction, folder, proof.by_part)
+    if as_json:
+        result = {"plan": plan.as_dict(), "predict": prediction.as_dict(), "prove": proof.as_dict()}
+        click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
+        return
+    for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
+        click.echo(text + "\n")
+    click.echo(account_proof.lot_summary(proof))
+    click.echo(f"\nWhere to look: {folder}/")
+    for name, what in LOOK.items():
+        click.echo(f"  {name:24s}{what}")
+    click.echo(f"Try your own: firstoff new damper --to my-launch, or change {sheet} and predict again.")
+
+
+LOOK = {
+    "force-velocity.svg": "spread of the trial builds, limits and the eight first-offs",
+    "share-of-scatter.svg": "which station carries the scatter: the route card",
+    "plan.md, setup/": "settings, assumptions with their source, one setup sheet per station",
+    "predict.md": "the prediction",
+    "prove.md, verdicts.csv": "the verdicts",
+}

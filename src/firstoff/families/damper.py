@@ -1,0 +1,20 @@
+"""The twin-tube damper, in process order."""
+
+from __future__ import annotations
+
+from firstoff.families import Family, PlannedStation
+from firstoff.stations.damper.base_valve import BaseValve
+from firstoff.stations.damper.damping_rig import DampingRig
+from firstoff.stations.damper.gas_charge import GasCharge
+from firstoff.stations.damper.oil_fill import OilFill
+from firstoff.stations.damper.piston_rod import PistonRod
+from firstoff.stations.damper.piston_valve import PistonValve
+from firstoff.stations.damper.pressure_tube import PressureTube
+
+
+def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
+    """In process order; the rig runs at the speeds of the customer's table."""
+    return (PressureTube(), PistonRod(), PistonValve(), BaseValve(), OilFill(), GasCharge(), DampingRig(speeds))
+
+
+FAMILY = Family("damper", "Twin-tube damper", stations)

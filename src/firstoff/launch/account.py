@@ -1,0 +1,117 @@
+"""What an engineer reads in a minute: the results of a verb as plain text."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstoff.chain.predict import CharacteristicPrediction, Rate
+from firstoff.chain.station import Characteristic
+from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.predict import LaunchPrediction
+from firstoff.report.tables import number, share, table
+from firstoff.sheets.units import from_si
+
+ALWAYS = (
+    "A calculation is not a certificate: local codes, the supplier's safety data and a licensed or authorised person "
+    "decide."
+)
+
+
+def in_unit(value: float | None, unit: str, digits: int = 4) -> str:
+    """A SI value as a number in the characteristic's unit."""
+    return number(None if value is None else float(from_si(value, unit)), digits)
+
+
+def limits_text(c: Characteristic) -> str:
+    """`1128 to 1378`, `≤ 40`, `≥ 5`, or nothing."""
+    if c.low is not None and c.high is not None:
+        return f"{in_unit(c.low, c.unit, 6)} to {in_unit(c.high, c.unit, 6)}"
+    if c.high is not None:
+        return f"≤ {in_unit(c.high, c.unit, 6)}"
+    return f"≥ {in_unit(c.low, c.unit, 6)}" if c.low is not None else ""
+
+
+def plan_text(plan: LaunchPlan) -> str:
+    """Route card with settings, and the part at nominal settings against its limits."""
+    job = plan.job
+    lines = [f"PLAN  {job.name}" + (f", revision {job.revision}" if job.revision else ""), ""]
+    route = []
+    for station in job.family.stations:
+        settled = plan.plans[station.name]
+        first = "; ".join(f"{what} {value}" for what, value in settled.setup[:3])
+        route.append((f"op {job.family.operation(station.name)}", station.title, first))
+    lines += [table(("", "station", "set to"), route, width=110), ""]
+    rows = [
+        (c.name, c.unit, in_unit(plan.nominal.get(c.name), c.unit, 5), limits_text(c), _place(c, plan.nominal))
+        for c in plan.characteristics.values()
+        if c.low is not None or c.high is not None
+    ]
+    lines.append(table(("at nominal settings", "unit", "value", "limits", ""), rows, width=110))
+    if plan.measured_only:
+        lines += ["", f"Only measured, not computed: {', '.join(plan.measured_only)}."]
+    assumed = plan.assumptions()
+    lines += ["", f"{len(assumed)} assumptions, listed with their source in plan.md."]
+    return "\n".join(lines)
+
+
+def _place(c: Characteristic, nominal: object) -> str:
+    value = nominal.get(c.name) if isinstance(nominal, dict) else None
+    if value is None:
+        return "no value at nominal"
+    if (c.low is not None and value < c.low) or (c.high is not None and value > c.high):
+        return "OUTSIDE at nominal"
+    return ""
+
+
+def rate_text(rate: Rate | None) -> str:
+    """`1.2 % (0.9 to 1.5 %)`, or an upper bound when nothing was seen."""
+    if rate is None:
+        return ""
+    if rate.rejects == 0:
+        return share(rate.high, bound="<")
+    return f"{share(rate.share)} ({share(rate.low)} to {share(rate.high)})"
+
+
+def predict_text(prediction: LaunchPrediction) -> str:
+    """Spread and share outside limits of every characteristic with limits, and who carries it."""
+    found = prediction.builds
+    lots = "all builds of one lot in each scramble" if found.parts_per_lot else "every build from a lot of its own"
+    lines = [f"PREDICT  {found.n} trial builds, seed {found.seed}, {lots}", ""]
+    rows = [_row(c, prediction) for c in found.characteristics if c.outside is not None]
+    heads = ("characteristic", "unit", "mean", "sd", "limits", "outside limits (95 % interval)", "carried most by")
+    lines += [table(heads, rows, width=120), ""]
+    lines.append(f"Any characteristic outside: {rate_text(found.any_outside)}")
+    for station, words in found.status.items():
+        odd = {word: count for word, count in words.items() if word != "ok" and count}
+        if odd:
+            lines.append(f"{station}: " + ", ".join(f"{count} builds {word}" for word, count in odd.items()))
+    if found.assumed:
+        lines += [
+            f"{len(found.assumed)} scattering parameters have a scatter read from a tolerance or assumed;",
+            "these rates echo it until it is measured (see plan.md).",
+        ]
+    return "\n".join(lines)
+
+
+def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str, ...]:
+    unit = c.characteristic.unit
+    mean = sd = "–"
+    if c.scatter:
+        mean = in_unit(c.scatter.mean, unit, 5)
+        # a difference: temperature scales have an offset, so a sd is converted as one
+        sd = number(float(from_si(c.scatter.mean + c.scatter.sd, unit) - from_si(c.scatter.mean, unit)), 2)
+    leading = leading_parameters(prediction, c.characteristic.name)
+    return (
+        c.characteristic.name, unit, mean, sd, limits_text(c.characteristic), rate_text(c.outside), leading,
+    )  # fmt: skip
+
+
+def leading_parameters(prediction: LaunchPrediction, characteristic: str, most: int = 1) -> str:
+    """The parameters that carry most of a characteristic's scatter, with their share."""
+    shares = prediction.shares
+    if characteristic not in shares.characteristics or not len(shares.parameters):
+        return ""
+    column = shares.total[:, shares.characteristics.index(characteristic)]
+    order = np.argsort(-column, kind="stable")[:most]
+    names = [name.split(".", 1)[1].replace("_", " ") for name in shares.parameters]
+    return ", ".join(f"{names[i]} {column[i]:.0%}" for i in order if column[i] >= 0.05)

@@ -1,0 +1,50 @@
+"""Check: every fault of a sheet, and how far the sheet goes when there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from firstoff.errors import InputFault, Message
+from firstoff.launch.job import Job, read_job
+from firstoff.launch.plan import plan
+
+
+@dataclass(frozen=True)
+class Report:
+    """A sheet without faults: what it is enough for."""
+
+    job: Job
+    enough_to_predict: bool
+    missing: tuple[Message, ...]  # what planning would still need
+    messages: tuple[Message, ...]  # remarks
+
+    @property
+    def summary(self) -> str:
+        limited = sum(c.low is not None or c.high is not None for c in self.job.characteristics.values())
+        text = f"{self.job.file}: no fault; {limited} characteristics with limits, enough to prove readings"
+        if self.enough_to_predict:
+            return text + ", to plan and to predict."
+        names = [m.key for m in self.missing]
+        shown = ", ".join(names[:5]) + (f" and {len(names) - 5} more" if len(names) > 5 else "")
+        return f"{text}.\nTo plan and predict it still needs: {shown}."
+
+    def as_dict(self) -> dict[str, Any]:
+        return {
+            "model": self.job.name,
+            "family": self.job.family.name,
+            "characteristics": list(self.job.characteristics),
+            "enough_to_predict": self.enough_to_predict,
+            "missing": [m.key for m in self.missing],
+        }
+
+
+def check(file: Path) -> Report:
+    """Read a model sheet and its plant sheet. Raises InputFault with every fault of both."""
+    job = read_job(file)
+    try:
+        plan(job)
+    except InputFault as fault:
+        return Report(job, False, fault.messages, job.remarks)
+    return Report(job, True, (), job.remarks)

@@ -1,0 +1,150 @@
+"""The launch folder: pages and figures that can always be made again from the sheets and readings."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+import numpy as np
+
+from firstoff import __version__
+from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
+from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
+from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.predict import LaunchPrediction
+from firstoff.launch.prove import Proof
+from firstoff.report.setup_sheet import setup_markdown
+from firstoff.trials.verdicts import LotVerdict
+
+
+def write_text(path: Path, text: str) -> Path:
+    """Write a whole file or nothing: a reader never meets half of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+        os.chmod(name, 0o666 & ~_umask())
+        os.replace(name, path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return path
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def folder_of(sheet: Path) -> Path:
+    """The launch folder when none is named: beside the sheet's caller, called after the sheet."""
+    return Path(f"{sheet.stem}-launch")
+
+
+def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
+    """`plan.md` and one setup sheet per station."""
+    job = plan.job
+    written = [write_text(folder / "plan.md", _plan_page(plan))]
+    for station in job.family.stations:
+        settled = plan.plans[station.name]
+        op = job.family.operation(station.name)
+        page = setup_markdown(
+            op,
+            station.title,
+            settled.setup,
+            settled.assumptions,
+            settled.cautions,
+            f"{job.name} {job.revision}".strip(),
+            job.plant,
+            __version__,
+        )
+        written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
+    return written
+
+
+def _plan_page(plan: LaunchPlan) -> str:
+    job = plan.job
+    parts = [
+        f"# {job.name}: plan",
+        "",
+        ALWAYS,
+        "",
+        "```",
+        plan_text(plan),
+        "```",
+        "",
+        "## Assumptions and their source",
+    ]
+    parts += ["", *(f"- {line}" for line in plan.assumptions()), "", "## Every parameter", ""]
+    parts += ["| parameter | nominal | unit | lot sd | part sd | source |", "| --- | --- | --- | --- | --- | --- |"]
+    for settled in plan.plans.values():
+        for v in settled.values:
+            sds = [_sd(v.nominal, s.sd if s else 0.0, v.unit) for s in (v.lot, v.part)]
+            sources = dict.fromkeys([v.source, *(s.source for s in (v.lot, v.part) if s)])
+            nominal = in_unit(v.nominal, v.unit, 6)
+            parts.append(f"| {v.name} | {nominal} | {v.unit} | {sds[0]} | {sds[1]} | {'; '.join(sources)} |")
+    parts += ["", "## Sheets", "", *(f"- {name}: sha256 {digest}" for name, digest in job.sha256.items())]
+    return "\n".join([*parts, "", f"firstoff {__version__}", ""])
+
+
+def _sd(nominal: float, sd: float, unit: str) -> str:
+    from firstoff.report.tables import number
+    from firstoff.sheets.units import from_si
+
+    return number(float(from_si(nominal + sd, unit) - from_si(nominal, unit)), 3) if sd else ""
+
+
+def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
+    """`predict.md`, and the share of scatter as a route card."""
+    from firstoff.report.share_figure import route_card
+
+    job = prediction.plan.job
+    page = f"# {job.name}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\nfirstoff {__version__}\n"
+    written = [write_text(folder / "predict.md", page)]
+    shares = prediction.shares
+    limited = [c.characteristic for c in prediction.builds.characteristics if c.outside is not None]
+    columns = [shares.characteristics.index(c.name) for c in limited]
+    if columns:
+        route = [(job.family.operation(s.name), s.title) for s in job.family.stations]
+        rows = [shares.stations.index(s.name) for s in job.family.stations]
+        written.append(
+            route_card(
+                folder / "share-of-scatter.svg",
+                stations=route,
+                characteristics=[c.name for c in limited],
+                shares=shares.by_station[np.ix_(rows, columns)],
+                leading=[_leading(prediction, s.name, columns) for s in job.family.stations],
+                title=f"{job.name}: share of scatter by station",
+            )
+        )
+    return written
+
+
+def _leading(prediction: LaunchPrediction, station: str, columns: list[int]) -> str:
+    """The parameter of a station with the largest share of any characteristic."""
+    shares = prediction.shares
+    own = [i for i, name in enumerate(shares.parameters) if name.startswith(f"{station}.")]
+    if not own or not columns:
+        return ""
+    largest = shares.total[np.ix_(own, columns)].max(axis=1)
+    best = int(np.argmax(largest))
+    return shares.parameters[own[best]].split(".", 1)[1].replace("_", " ") if largest[best] >= 0.05 else ""
+
+
+def write_proof(proof: Proof, folder: Path) -> list[Path]:
+    """`prove.md` with the verdicts, and `verdicts.csv` with every part."""
+    page = f"# {proof.job.name}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
+    rows = [(v.characteristic, v.verdict, v.reason, share_text(v), _ppk(v)) for v in proof.judgement.lots]
+    page += "| characteristic | verdict | why | share outside (95 % interval) | Ppk (95 % interval) |\n"
+    page += "| --- | --- | --- | --- | --- |\n" + "".join("| " + " | ".join(row) + " |\n" for row in rows)
+    written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
+    return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
+
+
+def _ppk(v: LotVerdict) -> str:
+    if v.ppk is None or v.ppk_low is None or v.ppk_high is None:
+        return "–"
+    return f"{v.ppk:.2f} ({v.ppk_low:.2f} to {v.ppk_high:.2f})"

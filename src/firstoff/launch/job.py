@@ -1,0 +1,304 @@
+"""A launch as the sheets state it: family, settings, limits, gauges. Everything that is wrong is said at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from firstoff.chain.station import Characteristic
+from firstoff.errors import InputFault, Message, nearest
+from firstoff.families import NAMES, Family, find
+from firstoff.launch import sections
+from firstoff.sheets.checker import Settled, check
+from firstoff.sheets.quantity import QuantityError, parse, parse_limits
+from firstoff.sheets.toml import Document, read
+from firstoff.sheets.units import same_dimension
+from firstoff.stations.settle import Capability, Settings, section_of
+from firstoff.trials.gauges import Gauge
+
+
+@dataclass(frozen=True)
+class Judging:
+    """How readings are judged; the defaults are used when the sheet is silent, and the account says so."""
+
+    rule: str = sections.RULES[0]
+    coverage: float = 0.95
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True)
+class Job:
+    """One launch."""
+
+    file: Path
+    name: str
+    revision: str
+    family: Family
+    settings: Settings
+    characteristics: Mapping[str, Characteristic]  # everything with a limit or a name of its own in the sheet
+    gauges: Mapping[str, Gauge]
+    judging: Judging
+    plant: str = ""
+    sha256: Mapping[str, str] = field(default_factory=dict)  # file name -> digest of the sheet's text
+    remarks: tuple[Message, ...] = ()
+
+
+@dataclass
+class _Sheet:
+    """One sheet while it is read."""
+
+    document: Document
+    settled: Settled
+    faults: list[Message]
+
+    def fault(self, section: str, key: str, what: str, **more: str) -> None:
+        line = self.document.line(tuple(int(p) if p.isdigit() else p for p in (*section.split("/"), key)))
+        name = f"{section}.{key}".replace("/", ".")
+        self.faults.append(Message(what, file=self.document.file, line=line, key=name, **more))
+
+    def attempt(self, section: str, key: str, read_it: Callable[[], Any]) -> Any:
+        """What `read_it` gives, or None with the fault noted."""
+        try:
+            return read_it()
+        except QuantityError as error:
+            self.fault(section, key, error.what, found=error.found, allowed=error.allowed, nearest=error.nearest)
+            return None
+
+
+def speed_name(direction: str, speed: float) -> str:
+    """Name of a damping force: `rebound_0.52`."""
+    return f"{direction}_{speed:g}"
+
+
+def read_job(file: Path) -> Job:
+    """The launch of a model sheet and of the plant sheet it names. Raises InputFault with every fault of both."""
+    model = _read_sheet(file, _model_sections)
+    family = find(model.settled["model"]["family"]) if _family_name(model.settled) else None
+    plant = _read_plant(file, model, family)
+    sheets = [model] + ([plant] if plant else [])
+    characteristics, speeds = _characteristics(model)
+    gauges = _gauges(plant, characteristics) if plant else {}
+    capability = _capability(plant, family) if plant and family else {}
+    given, origin = _given(sheets, family)
+    faults = [f for sheet in sheets for f in sheet.faults]
+    if any(f.level == "error" for f in faults):
+        raise InputFault([f for f in faults if f.level == "error"])
+    assert family is not None  # without one the checker has refused the sheet
+    head = model.settled["model"]
+    settings = Settings(given, origin, capability, characteristics, speeds, str(file))
+    return Job(
+        file,
+        head["name"],
+        head.get("revision", ""),
+        family,
+        settings,
+        characteristics,
+        gauges,
+        _judging(model.settled),
+        plant.settled["plant"]["name"] if plant else "",
+        {Path(s.document.file).name: _digest(Path(s.document.file)) for s in sheets},
+        tuple(f for f in faults if f.level != "error"),
+    )
+
+
+def _digest(file: Path) -> str:
+    return hashlib.sha256(file.read_bytes()).hexdigest()
+
+
+def _family_name(settled: Settled) -> str:
+    return str(settled.get("model", {}).get("family", ""))
+
+
+def _model_sections(document: Document) -> tuple[Any, ...]:
+    stations = _family_sections(document.data)
+    return (*sections.MODEL, *stations)
+
+
+def _family_sections(data: Mapping[str, Any]) -> tuple[Any, ...]:
+    head = data.get("model")
+    name = head.get("family") if isinstance(head, dict) else None
+    names = [name] if name in NAMES else list(NAMES)
+    return tuple(section_of(s) for n in names for s in find(n).stations)
+
+
+def _read_sheet(file: Path, wanted: Callable[[Document], tuple[Any, ...]]) -> _Sheet:
+    document = read(file)
+    settled, faults = check(document, wanted(document))
+    return _Sheet(document, settled, list(faults))
+
+
+def _read_plant(file: Path, model: _Sheet, family: Family | None) -> _Sheet | None:
+    name = model.settled.get("model", {}).get("plant")
+    if not name:
+        return None
+    path = file.parent / name
+    if not path.is_file():
+        beside = [p.name for p in file.parent.glob("*.toml")]
+        model.fault("model", "plant", "names a file that does not exist", found=name, nearest=nearest(name, beside))
+        return None
+    stations = family.stations if family else tuple(s for n in NAMES for s in find(n).stations)
+    return _read_sheet(path, lambda _: (*sections.PLANT, *(section_of(s) for s in stations)))
+
+
+def _judging(settled: Settled) -> Judging:
+    said = settled.get("judging", {})
+    default = Judging()
+    return Judging(
+        said.get("rule", default.rule),
+        said["coverage"].nominal if "coverage" in said else default.coverage,
+        said["confidence"].nominal if "confidence" in said else default.confidence,
+    )
+
+
+def _given(sheets: list[_Sheet], family: Family | None) -> tuple[dict[str, Any], dict[str, str]]:
+    given: dict[str, Any] = {}
+    origin: dict[str, str] = {}
+    for sheet in sheets:
+        for station in family.stations if family else ():
+            for key, quantity in sheet.settled.get(station.name, {}).items():
+                name = f"{station.name}.{key}"
+                line = sheet.document.line((station.name, key))
+                if name in given:
+                    sheet.fault(station.name, key, "is stated twice", found=f"first in {origin[name]}")
+                    continue
+                given[name] = quantity
+                origin[name] = f"{Path(sheet.document.file).name}:{line}"
+    return given, origin
+
+
+def _characteristics(model: _Sheet) -> tuple[dict[str, Characteristic], tuple[float, ...]]:
+    found: dict[str, Characteristic] = {}
+    speeds: list[float] = []
+    for index, row in enumerate(model.settled.get("damping", [])):
+        if "speed" not in row:
+            continue
+        speed = float(row["speed"].nominal)
+        where = f"damping/{index}"
+        if speed in speeds:
+            model.fault(where, "speed", "stands twice in the table", found=f"{speed:g} m/s")
+            continue
+        speeds.append(speed)
+        for direction, sign in (("rebound", 1), ("compression", -1)):
+            _force_limit(model, where, row, direction, sign, speed, found)
+    for name, row in model.settled.get("characteristics", {}).items():
+        where = f"characteristics/{name}"
+        if name in found:
+            model.fault(where, "unit", "is already in the damping table")
+            continue
+        made = _own_characteristic(model, where, name, row)
+        if made:
+            found[name] = made
+    return found, tuple(sorted(speeds))
+
+
+def _force_limit(
+    model: _Sheet, where: str, row: Any, direction: str, sign: int, speed: float, found: dict[str, Characteristic]
+) -> None:
+    if direction not in row:
+        return
+    limits = model.attempt(where, direction, lambda: parse_limits(row[direction], "N"))
+    if limits is None:
+        return
+    low, middle, high = limits
+    if any(value is not None and value * sign < 0 for value in (low, middle, high)):
+        model.fault(
+            where,
+            direction,
+            "has the wrong sign: force is positive in tension, so rebound is positive and compression negative",
+            found=row[direction],
+        )
+        return
+    what = f"damping force in {direction} at {speed:g} m/s"
+    name = speed_name(direction, speed)
+    found[name] = Characteristic(name, "N", what, low, high, bool(row.get("safety", False)))
+
+
+def _own_characteristic(model: _Sheet, where: str, name: str, row: Any) -> Characteristic | None:
+    if "unit" not in row:
+        return None
+    low = high = None
+    if "limits" in row:
+        limits = model.attempt(where, "limits", lambda: parse_limits(row["limits"], row["unit"]))
+        if limits is None:
+            return None
+        low, _, high = limits
+    elif model.attempt(where, "unit", lambda: parse(f"1 {row['unit']}", row["unit"])) is None:
+        return None
+    return Characteristic(name, row["unit"], row.get("what", name), low, high, bool(row.get("safety", False)))
+
+
+def _gauges(plant: _Sheet, characteristics: Mapping[str, Characteristic]) -> dict[str, Gauge]:
+    """Gauges by an own key each: one instrument may stand in the sheet once for each kind of reading it gives."""
+    gauges: dict[str, Gauge] = {}
+    for index, row in enumerate(plant.settled.get("gauge", [])):
+        names = _measured(row.get("measures", ""), characteristics)
+        if not names or not {"name", "u", "source"} <= set(row):
+            continue  # incomplete ones are refused already; one for other models measures nothing here
+        made = _gauge(plant, f"gauge/{index}", row, names, characteristics[names[0]].unit)
+        if made:
+            gauges[f"{index}: {made.name}"] = made
+        for name in names:
+            if not same_dimension(characteristics[name].unit, characteristics[names[0]].unit):
+                plant.fault(f"gauge/{index}", "measures", f"mixes {name} and {names[0]}, of different dimensions")
+    return gauges
+
+
+def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], unit: str) -> Gauge | None:
+    written = [key for key in ("u", "resolution", "repeatability") if key in row]
+    found = {key: _size(plant, where, key, row[key], _difference(unit)) for key in written}
+    sizes = {key: size for key, size in found.items() if size is not None}
+    if len(sizes) < len(found):
+        return None
+    if sizes["u"] == 0:
+        plant.fault(where, "u", "must be above zero", found=row["u"])
+        return None
+    if sizes.get("repeatability", 0.0) > sizes["u"]:
+        plant.fault(where, "repeatability", "is larger than u, which contains it", found=row["repeatability"])
+        return None
+    return Gauge(row["name"], tuple(names), source=row["source"], **sizes)
+
+
+def _difference(unit: str) -> str:
+    """The unit of a difference of two values: a temperature scale has an offset, its differences have none."""
+    return "K" if unit in ("degC", "°C", "degF", "°F") else unit
+
+
+def _measured(patterns: str, names: Mapping[str, Characteristic]) -> list[str]:
+    found = []
+    for pattern in patterns.replace(",", " ").split():
+        stem = pattern[:-1] if pattern.endswith("*") else None
+        found += [n for n in names if (n.startswith(stem) if stem is not None else n == pattern)]
+    return found
+
+
+def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
+    units = {f"{s.name}.{p.name}": p.unit for s in family.stations for p in s.parameters}
+    found: dict[str, Capability] = {}
+    for index, row in enumerate(plant.settled.get("capability", [])):
+        where = f"capability/{index}"
+        name = row.get("parameter")
+        if name is None or "source" not in row:
+            continue
+        if name not in units:
+            plant.fault(where, "parameter", "is no parameter of a station", found=name, nearest=nearest(name, units))
+            continue
+        sizes = [
+            _size(plant, where, level, row[level], _difference(units[name])) if level in row else 0.0
+            for level in ("lot_sd", "part_sd")
+        ]
+        lot, part = sizes
+        if lot is not None and part is not None:
+            found[name] = Capability(lot, part, row["source"])
+    return found
+
+
+def _size(plant: _Sheet, where: str, key: str, text: str, unit: str) -> float | None:
+    """A size of zero or more in SI, or None with the fault noted."""
+    size: float | None = plant.attempt(where, key, lambda: parse(text, unit).nominal)
+    if size is not None and size < 0:
+        plant.fault(where, key, "is negative", found=text, allowed="zero or more")
+        return None
+    return size

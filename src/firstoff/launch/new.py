@@ -1,0 +1,101 @@
+"""New: a commented model sheet and plant sheet to start from, made from what the stations declare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from firstoff.chain.station import Parameter
+from firstoff.errors import InputFault, Message, nearest
+from firstoff.families import NAMES, Family, find
+
+MODEL = """\
+# Model sheet of a {family}. Lines that begin with # are comments.
+#
+# A quantity is written as on a drawing, in any unit of the right kind:
+#   "30 ±0.03 mm"    "2.0 +0.05/-0.08 mm"    "340 MPa, sd 12 MPa"    "30 mm, lot sd 0.01 mm, part sd 0.02 mm"
+# A stated tolerance is read as ±3 standard deviations. Pressures say "gauge" or "abs".
+#
+# The limits below are enough for `firstoff prove`. To plan and predict, take away the # before the settings of
+# every station and put your drawing's values in the place of the dots.
+
+[model]
+name = "{name}"
+family = "{family}"
+revision = "A"
+plant = "plant.toml"
+
+[judging]
+rule = "iso14253-1:2017"   # or "iso14253-1:2013"
+coverage = "95 %"          # share of the lot that must lie inside the limits
+confidence = "95 %"        # confidence asked of a statement about the lot
+
+# The customer's table. Force is positive in tension: rebound positive, compression negative. An invented example:
+[[damping]]
+speed = "0.52 m/s"
+rebound = "1000 ±100 N"
+compression = "-400 ±60 N"
+
+# Further characteristics, computed or only measured:
+[characteristics.rod_runout]
+unit = "mm"
+limits = "<= 0.05 mm"
+what = "run-out of the rod between centres"
+"""
+
+PLANT = """\
+# Plant sheet: the equipment, its gauges and what is known of its scatter. An invented example: put in your own.
+
+[plant]
+name = "our works"
+
+[[gauge]]
+name = "damping rig"
+measures = "rebound_* compression_*"
+u = "6 N"                  # standard uncertainty of one reading
+resolution = "1 N"
+source = "assumed: replace by your rig study"
+
+# Measured scatter of a parameter; it outranks the tolerance of a drawing.
+# [[capability]]
+# parameter = "station.parameter"
+# lot_sd = "..."
+# part_sd = "..."
+# source = "which data"
+"""
+
+
+def new(family: str, folder: Path, name: str = "") -> list[Path]:
+    """Write `model.toml` and `plant.toml` into `folder`, which may not hold them yet. Returns the files written."""
+    if family not in NAMES:
+        raise InputFault(
+            [Message("is no family", key=family, allowed=", ".join(NAMES), nearest=nearest(family, NAMES))]
+        )
+    title = " ".join(name.split()) or f"new {family}"
+    if any(c in title for c in '"\\') or not title.isprintable():
+        raise InputFault([Message("may not hold quotes, backslashes or control characters", key="name", found=title)])
+    texts = {
+        "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
+        "plant.toml": PLANT,
+    }
+    taken = [folder / file for file in texts if (folder / file).exists()]
+    if taken:
+        raise InputFault([Message("is there already; nothing was written", file=str(path)) for path in taken])
+    folder.mkdir(parents=True, exist_ok=True)
+    for file, text in texts.items():
+        (folder / file).write_text(text, "utf-8")
+    return [folder / file for file in texts]
+
+
+def _stations(family: Family) -> str:
+    parts = []
+    for station in family.stations:
+        parts.append(f"\n# op {family.operation(station.name)}  {station.title}\n[{station.name}]\n")
+        parts += [_line(p) for p in station.parameters]
+    return "".join(parts)
+
+
+def _line(parameter: Parameter) -> str:
+    reference = " gauge" if parameter.pressure else ""
+    if parameter.default is None:
+        return f'# {parameter.name} = "... {parameter.unit}{reference}"   # {parameter.kind}: {parameter.what}\n'
+    return f'# {parameter.name} = "{parameter.default}"   # may be left out; {parameter.what} ({parameter.source})\n'

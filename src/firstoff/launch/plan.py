@@ -1,0 +1,67 @@
+"""Plan: settle how each station is set, before the first part is made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from firstoff.chain.order import order
+from firstoff.chain.predict import nominal
+from firstoff.chain.station import Characteristic, Plan, Station
+from firstoff.errors import InputFault, Message
+from firstoff.launch.job import Job
+
+
+@dataclass(frozen=True)
+class LaunchPlan:
+    """The stations in the order in which they are computed, each with its plan, and the part at nominal settings."""
+
+    job: Job
+    stations: tuple[Station, ...]
+    plans: Mapping[str, Plan]
+    nominal: Mapping[str, float]  # characteristic -> SI value of the build with every parameter at its nominal
+
+    @property
+    def characteristics(self) -> dict[str, Characteristic]:
+        """Every characteristic that the chain predicts, with the sheet's limits."""
+        return {c.name: c for plan in self.plans.values() for c in plan.gives}
+
+    @property
+    def measured_only(self) -> list[str]:
+        """Characteristics of the sheet that no station computes."""
+        return [name for name in self.job.characteristics if name not in self.characteristics]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as plain values, SI."""
+        return {
+            "stations": {name: asdict(settled) for name, settled in self.plans.items()},
+            "order": [s.name for s in self.stations],
+            "nominal": dict(self.nominal),
+            "measured_only": self.measured_only,
+            "assumptions": self.assumptions(),
+        }
+
+    def assumptions(self) -> list[str]:
+        """Everything that the plan takes without evidence, each with its source."""
+        found = []
+        for plan in self.plans.values():
+            found += [f"{plan.station}: {text}" for text in plan.assumptions]
+            found += [f"{v.name}: {v.source}" for v in plan.values if v.assumed]
+        return found
+
+
+def plan(job: Job) -> LaunchPlan:
+    """Settle every station. Raises InputFault with every parameter that is missing, of all stations."""
+    faults: list[Message] = []
+    plans: dict[str, Plan] = {}
+    chain = job.family.make(job.settings.speeds)
+    for station in chain:
+        try:
+            plans[station.name] = station.plan(job.settings)
+        except InputFault as fault:
+            faults += fault.messages
+    if faults:
+        raise InputFault(faults)
+    stations = order(chain)
+    return LaunchPlan(job, stations, plans, nominal(stations, plans))

@@ -1,0 +1,85 @@
+"""Predict: what ordinary scatter does to the part, before the first one is made."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from firstoff.chain import predict as trial_builds
+from firstoff.chain.sensitivity import Shares
+from firstoff.chain.sensitivity import shares as scatter_shares
+from firstoff.launch.plan import LaunchPlan
+
+BUILDS = 16_384
+SEED = 1
+SHARE_BUILDS = 1024  # pairs of builds for the shares of scatter
+
+Progress = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True)
+class LaunchPrediction:
+    """Trial builds of a planned launch, and which station carries their scatter."""
+
+    plan: LaunchPlan
+    builds: trial_builds.Prediction
+    shares: Shares
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as plain values, SI."""
+        from dataclasses import asdict
+
+        found = asdict(self.builds)
+        found.pop("builds")  # whole builds are for figures
+        found["quantile_levels"] = trial_builds.QUANTILES
+        found["shares"] = {
+            "characteristics": self.shares.characteristics,
+            "stations": self.shares.stations,
+            "by_station": self.shares.by_station,
+            "station_error": self.shares.station_error,
+            "parameters": self.shares.parameters,
+            "by_parameter": self.shares.total,
+            "parameter_error": self.shares.error,
+            "pairs_of_builds": self.shares.n,
+        }
+        return found
+
+
+def workers_here() -> int:
+    """Processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def predict(
+    plan: LaunchPlan,
+    builds: int = BUILDS,
+    seed: int = SEED,
+    workers: int | None = None,
+    one_lot: bool = False,
+    progress: Progress | None = None,
+) -> LaunchPrediction:
+    """Send `builds` trial builds through the planned chain, and share out their scatter.
+
+    `one_lot`: each scramble of the builds is a single lot, as first-offs are; otherwise every build comes from a lot of
+    its own, as in the running plant. The same seed gives the same numbers for any number of workers.
+    """
+    count = workers or workers_here()
+
+    def report(done: int, total: int) -> None:
+        if progress:
+            progress(done, total, "trial builds")
+
+    found = trial_builds.predict(
+        plan.stations,
+        plan.plans,
+        builds,
+        seed,
+        workers=count,
+        parts_per_lot=builds if one_lot else None,
+        progress=report,
+    )
+    if progress:
+        progress(0, 1, "shares of scatter")
+    return LaunchPrediction(plan, found, scatter_shares(plan.stations, plan.plans, seed, SHARE_BUILDS, count))

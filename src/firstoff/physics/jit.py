@@ -1,0 +1,90 @@
+"""The one way kernels are compiled: serial, without the interpreter lock, cached by the sources of all of physics.
+
+Numba's own cache looks only at the file a kernel stands in: an edit of a helper in another file would go unnoticed.
+So the cache folder carries a hash of every source file of this package, and any edit starts an empty folder.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+import tempfile
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+from numba.core import config
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+@cache
+def source_hash() -> str:
+    """Sixteen hexadecimal digits over the names and contents of all source files of physics."""
+    folder = Path(__file__).resolve().parent
+    digest = hashlib.sha256()
+    for path in sorted(folder.rglob("*.py")):
+        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()[:16]
+
+
+def user_cache() -> Path:
+    """The folder for caches of this user: numba's own setting, else the desktop's, else the system's habit."""
+    for variable in ("NUMBA_CACHE_DIR", "XDG_CACHE_HOME"):
+        if chosen := os.environ.get(variable):
+            return Path(chosen)
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    return Path.home() / ("Library/Caches" if sys.platform == "darwin" else ".cache")
+
+
+def _writable(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+@cache
+def cache_folder() -> Path | None:
+    """Where compiled kernels are kept; a private temporary folder when the user's cries off; None when both do.
+
+    A temporary folder is always a fresh one: compiled code must not be read from a name others could have planted.
+    """
+    try:
+        folder = user_cache() / "firstoff" / source_hash()
+    except RuntimeError:  # no home folder
+        folder = None
+    if folder is not None and _writable(folder):
+        return folder
+    try:
+        return Path(tempfile.mkdtemp(prefix="firstoff-"))
+    except OSError:
+        return None
+
+
+def _set_numba_folder(folder: str) -> None:
+    setattr(config, "CACHE_DIR", folder)  # noqa: B010 - numba fills its settings in at run time
+
+
+def njit(signature: Any) -> Callable[[Function], Function]:
+    """Compile for one explicit signature now, or read the compiled code from the cache."""
+
+    def decorate(function: Function) -> Function:
+        folder = cache_folder()
+        before: str = getattr(config, "CACHE_DIR", "")
+        # only for our own kernels: other users of numba in this process keep their folder
+        _set_numba_folder(str(folder) if folder else before)
+        try:
+            decorator = numba.njit(signature, cache=folder is not None, nogil=True, fastmath=False, error_model="numpy")
+            compiled: Function = decorator(function)
+        finally:
+            _set_numba_folder(before)
+        return compiled
+
+    return decorate

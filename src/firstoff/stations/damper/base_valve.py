@@ -1,0 +1,84 @@
+"""Base valve: the crimp that closes it sets the length of its relief spring, and so the preload."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.status import Status
+from firstoff.sheets.units import format_value
+from firstoff.stations.damper import valve_paths as paths
+from firstoff.stations.settle import Settings, limited, settle
+
+CAUTIONS = (
+    "Crimping press: two-hand control or closed guard; lock out before adjusting the stop.",
+    "Powder press and metal dust as for the piston valve.",
+)
+
+
+class BaseValve:
+    """Gives the rows of the valve law for compression and for the intake that opens in rebound."""
+
+    name = "base_valve"
+    title = "Base valve: assemble and crimp"
+    needs: tuple[str, ...] = ()
+    gives = ("base_compression_row", "base_intake_row", "base_relief_preload", "base_bleed_area")
+    parameters = (
+        *paths.throttle_parameters("compression"),
+        Parameter("relief_free_length", "mm", "given", "free length of the compression relief spring",
+                  low="1 mm", high="100 mm", lot_share=0.8),
+        Parameter("crimp_length", "mm", "setting", "length of the relief spring after crimping",
+                  low="1 mm", high="100 mm", lot_share=0.3),
+        *paths.disc_parameters("intake", "1"),
+        *paths.COMMON,
+    )  # fmt: skip
+
+    def plan(self, settings: Settings) -> Plan:
+        values = settle(self, settings)
+        at = {v.name.split(".")[1]: v.nominal for v in values}
+        preload = at["compression_relief_rate"] * (at["relief_free_length"] - at["crimp_length"])
+        gives = (
+            Characteristic("base_relief_preload", "N", "preload of the compression relief spring after crimping"),
+            Characteristic("base_bleed_area", "mm2", "area of the base valve's bleed notches"),
+        )
+        return Plan(
+            self.name,
+            values,
+            limited(gives, settings),
+            setup=(
+                ("spring length after crimping", format_value(at["crimp_length"], "mm", 6)),
+                ("preload this gives", format_value(preload, "N")),
+                ("preload per 0.02 mm of crimp", format_value(at["compression_relief_rate"] * 2e-5, "N")),
+                ("bleed notches", f"{at['compression_bleed_count']:g} × "
+                 f"{format_value(at['compression_bleed_width'], 'mm')} × "
+                 f"{format_value(at['compression_bleed_depth'], 'mm')}"),
+                ("compression discs", f"{at['compression_disc_count']:g} × "
+                 f"{format_value(at['compression_disc_thickness'], 'mm')}"),
+            ),
+            assumptions=("The crimp moves the spring's seat only; the discs keep their clamp.",),
+            cautions=CAUTIONS,
+        )  # fmt: skip
+
+    def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        def at(name: str) -> FloatArray:
+            return columns[f"{self.name}.{name}"]
+
+        bleed = paths.bleed_area("compression", at)
+        n = len(bleed)
+        # A spring longer than its free length is loose: no preload, and the build is flagged.
+        squeeze = at("relief_free_length") - at("crimp_length")
+        preload = at("compression_relief_rate") * np.maximum(squeeze, 0.0)
+        open_both_ways = {"bleed_area": bleed, "bleed_a": paths.bleed_loss("compression", at)}
+        relief = paths.relief_fields("compression", at, preload)
+        sound = paths.discs_in_range("compression", at) & paths.discs_in_range("intake", at) & (squeeze > 0.0)
+        given = {
+            "base_compression_row": paths.valve_row(
+                {**open_both_ways, **paths.disc_fields("compression", at), **relief}, n
+            ),
+            "base_intake_row": paths.valve_row({**open_both_ways, **paths.disc_fields("intake", at)}, n),
+            "base_relief_preload": preload,
+            "base_bleed_area": bleed,
+        }
+        return given, np.where(sound, Status.OK, Status.OUT_OF_RANGE).astype(np.uint8)

@@ -1,0 +1,62 @@
+"""Gas charge: nitrogen over the oil in the reserve tube."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.status import Status
+from firstoff.sheets.units import format_value
+from firstoff.stations.settle import Settings, limited, settle
+
+CAUTIONS = (
+    "Nitrogen displaces air without warning: ventilation and an oxygen alarm at the charging station.",
+    "A charged damper is a pressure vessel: shield the charging head, never heat it in an oven or cut it open "
+    "before it has been vented by an authorised person.",
+)
+
+
+class GasCharge:
+    """Charge pressure and temperature, and the volume that the oil leaves to the gas."""
+
+    name = "gas_charge"
+    title = "Gas charge and close"
+    needs = ("oil_volume_15", "oil_fill.expansion")
+    gives = ("charge_pressure", "gas_volume")
+    parameters = (
+        Parameter("pressure", "bar", "setting", "charge pressure, rod out", low="0.1 bar gauge", high="40 bar gauge",
+                  pressure=True, lot_share=0.3),
+        Parameter("temperature", "degC", "scatter", "temperature of the gas when charged", "22 degC, lot sd 2 K",
+                  "assumed: shop temperature", low="0 degC", high="60 degC"),
+        Parameter("inner_volume", "cm3", "given", "room for oil and gas with the rod out", low="30 cm3",
+                  high="8000 cm3", lot_share=0.5),
+    )  # fmt: skip
+
+    def plan(self, settings: Settings) -> Plan:
+        values = settle(self, settings)
+        at = {v.name.split(".")[1]: v.nominal for v in values}
+        gives = (
+            Characteristic("charge_pressure", "bar", "charge pressure, absolute, at the charging temperature"),
+            Characteristic("gas_volume", "cm3", "gas volume with the rod out"),
+        )
+        return Plan(
+            self.name,
+            values,
+            limited(gives, settings),
+            setup=(
+                ("charge pressure, absolute", f"{format_value(at['pressure'], 'bar')} abs"),
+                ("at temperature", format_value(at["temperature"], "degC")),
+            ),
+            assumptions=("Ideal gas in a rigid tube; no gas dissolves in the oil.",),
+            cautions=CAUTIONS,
+        )
+
+    def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        pressure = columns[f"{self.name}.pressure"]
+        warmed = 1.0 + columns["oil_fill.expansion"] * (columns[f"{self.name}.temperature"] - 288.15)
+        gas = columns[f"{self.name}.inner_volume"] - columns["oil_volume_15"] * warmed
+        # More oil than room: nothing can be charged. Such a build has no value downstream.
+        status = np.where(gas > 0.0, Status.OK, Status.NO_VALUE | Status.OUT_OF_RANGE).astype(np.uint8)
+        return {"charge_pressure": pressure.copy(), "gas_volume": np.where(gas > 0.0, gas, np.nan)}, status

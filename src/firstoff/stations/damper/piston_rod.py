@@ -1,0 +1,42 @@
+"""Piston rod: ground and hard-chromed to diameter."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.sheets.units import format_value
+from firstoff.stations.settle import Settings, limited, settle
+
+
+class PistonRod:
+    """The rod's diameter decides the oil that the base valve must pass and the gas force."""
+
+    name = "piston_rod"
+    title = "Piston rod: grind and chrome"
+    needs: tuple[str, ...] = ()
+    gives = ("rod_diameter",)
+    parameters = (
+        Parameter("diameter", "mm", "setting", "diameter of the finished rod", low="5 mm", high="40 mm",
+                  lot_share=0.5),
+    )  # fmt: skip
+
+    def plan(self, settings: Settings) -> Plan:
+        values = settle(self, settings)
+        return Plan(
+            self.name,
+            values,
+            limited((Characteristic("rod_diameter", "mm", "diameter of the finished rod"),), settings),
+            setup=(("finished diameter", format_value(values[0].nominal, "mm", 6)),),
+            cautions=(
+                "Chromium plating baths: hexavalent chromium is carcinogenic and sensitising; extraction, "
+                "protective equipment and waste treatment as the supplier's safety data and local codes demand.",
+                "Grinding: wheel burst and mist; guards closed, wheel ring-tested.",
+            ),
+        )
+
+    def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        diameter = columns[f"{self.name}.diameter"]
+        return {"rod_diameter": diameter.copy()}, np.zeros(len(diameter), np.uint8)

@@ -1,0 +1,111 @@
+"""From declared parameters and two sheets to settled values: nominal, lot and part scatter, and who says so."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from firstoff.chain.station import Characteristic, Parameter, Station, Value
+from firstoff.errors import InputFault, Message
+from firstoff.sheets.quantity import Quantity, parse
+from firstoff.sheets.schema import Key, Section
+from firstoff.sheets.spread import Spread
+
+
+@dataclass(frozen=True)
+class Capability:
+    """Measured scatter of one parameter, from the plant sheet. It outranks a tolerance on the drawing."""
+
+    lot_sd: float
+    part_sd: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the sheets say about the stations: the model sheet and the plant sheet, merged."""
+
+    given: Mapping[str, Quantity]  # `station.parameter` -> quantity
+    origin: Mapping[str, str]  # `station.parameter` -> file:line
+    capability: Mapping[str, Capability] = field(default_factory=dict)
+    limits: Mapping[str, Characteristic] = field(default_factory=dict)  # by characteristic, from the model sheet
+    speeds: tuple[float, ...] = ()  # of the customer's table, m/s, ascending, positive
+    file: str = ""
+
+
+def section_of(station: Station) -> Section:
+    """The sheet section of a station, made from its declared parameters."""
+    keys = tuple(
+        Key(p.name, p.unit, p.what, low=p.low, high=p.high, pressure=p.pressure, default=p.default)
+        for p in station.parameters
+    )
+    return Section(station.name, keys, station.title)
+
+
+def settle(station: Station, settings: Settings) -> tuple[Value, ...]:
+    """Every parameter of the station as a value. Raises InputFault naming each one that is nowhere given."""
+    missing = [
+        Message(
+            "is needed to plan this station and has no default",
+            file=settings.file,
+            key=f"{station.name}.{p.name}",
+            allowed=f"{p.what}, in {p.unit}",
+        )
+        for p in station.parameters
+        if p.default is None and f"{station.name}.{p.name}" not in settings.given
+    ]
+    if missing:
+        raise InputFault(missing)
+    return tuple(_value(station.name, p, settings) for p in station.parameters)
+
+
+def _value(station: str, parameter: Parameter, settings: Settings) -> Value:
+    name = f"{station}.{parameter.name}"
+    quantity = settings.given.get(name)
+    declared = quantity is not None
+    if quantity is None:
+        assert parameter.default is not None  # settle() has refused the others
+        quantity = parse(parameter.default, parameter.unit, pressure=parameter.pressure)
+    where = settings.origin.get(name, "sheet") if declared else parameter.source or "assumed: default"
+    value = Value(name, quantity.nominal, parameter.unit, parameter.kind, source=where, assumed=not declared)
+    measured = settings.capability.get(name)
+    if measured is not None:
+        offset = quantity.total.offset if quantity.total else 0.0
+        return replace(
+            value,
+            lot=_spread(measured.lot_sd, measured.source),
+            part=_spread(measured.part_sd, measured.source, offset),
+        )
+    return _with_scatter(value, quantity, parameter, where)
+
+
+def _with_scatter(value: Value, quantity: Quantity, parameter: Parameter, where: str) -> Value:
+    if quantity.lot or quantity.part:
+        return replace(value, lot=_sourced(quantity.lot, where), part=_sourced(quantity.part, where))
+    total = quantity.total
+    if total is None:
+        return value
+    # A stated total is split so that the variances of lot and part add up to it; the split itself is assumed.
+    share = parameter.lot_share
+    source = f"{where}; {share:.0%} of the variance between lots: assumed" if share else where
+    lot = _spread(total.sd * math.sqrt(share), source)
+    part = Spread(total.sd * math.sqrt(1.0 - share), source, total.shape, total.offset)
+    return replace(value, lot=lot, part=part, assumed=value.assumed or bool(share) or quantity.from_tolerance)
+
+
+def _spread(sd: float, source: str, offset: float = 0.0) -> Spread | None:
+    return Spread(sd, source, offset=offset) if sd > 0 or offset else None
+
+
+def _sourced(spread: Spread | None, where: str) -> Spread | None:
+    return replace(spread, source=where) if spread else None
+
+
+def limited(gives: Sequence[Characteristic], settings: Settings) -> tuple[Characteristic, ...]:
+    """The station's characteristics with the model sheet's limits put in."""
+    found = []
+    for c in gives:
+        limit = settings.limits.get(c.name)
+        found.append(replace(c, low=limit.low, high=limit.high, safety=limit.safety) if limit else c)
+    return tuple(found)

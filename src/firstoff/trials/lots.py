@@ -1,0 +1,129 @@
+"""Verdict on a lot: do enough of its parts conform, as far as a sample can tell?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from firstoff.methods.capability import capability, cpk_interval, share_outside
+from firstoff.methods.conformity import RULES, Limits, zones
+from firstoff.methods.ranges import share
+from firstoff.methods.tolerance_intervals import one_sided_exact, two_sided_exact
+from firstoff.trials.verdicts import LotVerdict, PartVerdict, Word
+
+
+def judge_lot(
+    parts: Sequence[PartVerdict], common: float | None, coverage: float = 0.95, confidence: float = 0.95
+) -> LotVerdict:
+    """One characteristic of one lot, from the verdicts on its parts.
+
+    Conforms: mean -/+ k s (exact normal tolerance factor; one-sided for one limit), widened by the guard band of the
+    gauge's common error, lies within the limits, and no part fails. Does not conform: a part does not, or the
+    confidence bound mean -/+ t s/sqrt(n) of the mean, narrowed by that guard band, lies outside. Otherwise not proven.
+    The readings' own scatter s holds the gauge's repeatability: conservative.
+    common: standard uncertainty shared by the readings, SI; None when unknown. Raises ValueError.
+    Source: ISO 16269-6:2014; ISO 14253-1 for the guard band.
+    """
+    share("coverage", coverage)
+    values = [part.value for part in parts]
+    n, mean = len(values), math.fsum(values) / len(values)
+    first = parts[0]
+    words = [part.verdict for part in parts]
+    verdict = LotVerdict(
+        first.characteristic,
+        first.lot,
+        n,
+        mean,
+        None,
+        first.low,
+        first.high,
+        "not proven",
+        "",
+        coverage,
+        confidence,
+        conforming=words.count("conforms"),
+        not_conforming=words.count("does not conform"),
+        not_proven=words.count("not proven"),
+    )
+    limits = Limits(first.low, first.high)
+    if n >= 2:
+        verdict = _with_figures(verdict, values, limits)
+    word, reason = _decide(verdict, parts, limits, common)
+    widened = _guard(common, limits, first.rule)
+    return replace(verdict, verdict=word, reason=reason, widened=widened)
+
+
+def _guard(common: float | None, limits: Limits, rule: str) -> float | None:
+    """Guard band of the error that all readings share."""
+    if common is None or (limits.low is None and limits.high is None):
+        return None
+    return 0.0 if common == 0.0 else zones(limits, common, rule if rule in RULES else RULES[0]).guard
+
+
+def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits) -> LotVerdict:
+    """Standard deviation, tolerance interval, share outside and Ppk, as far as they are defined."""
+    n, mean = verdict.n, verdict.mean
+    sd = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (n - 1))
+    verdict = replace(verdict, sd=sd)
+    if sd <= 1e-13 * max(map(abs, values)):
+        return verdict
+    both = (limits.low is None) == (limits.high is None)
+    k = (two_sided_exact if both else one_sided_exact)(n, verdict.coverage, verdict.confidence)
+    verdict = replace(
+        verdict,
+        factor=k,
+        interval_low=None if limits.low is None and not both else mean - k * sd,
+        interval_high=None if limits.high is None and not both else mean + k * sd,
+    )
+    if limits.low is None and limits.high is None:
+        return verdict
+    out, out_low, out_high = share_outside(limits, mean, sd, n, verdict.confidence)
+    ppk = capability(limits, mean, sd).cpk
+    ppk_low, ppk_high = cpk_interval(ppk, n, verdict.confidence)
+    return replace(
+        verdict,
+        share_out=out,
+        share_out_low=out_low,
+        share_out_high=out_high,
+        ppk=ppk,
+        ppk_low=ppk_low,
+        ppk_high=ppk_high,
+    )
+
+
+def _decide(
+    verdict: LotVerdict, parts: Sequence[PartVerdict], limits: Limits, common: float | None
+) -> tuple[Word, str]:
+    if limits.low is None and limits.high is None:
+        return "not proven", "no limits are given"
+    if verdict.not_conforming:
+        return "does not conform", f"{verdict.not_conforming} of {verdict.n} parts do not conform"
+    if common is None:
+        return "not proven", next((part.reason for part in parts if part.u is None), "gauge uncertainty unknown")
+    if verdict.n < 2:
+        return "not proven", "a single part says nothing about the scatter of the lot"
+    if verdict.factor is None or verdict.sd is None:
+        return "not proven", "the readings do not differ at all: the gauge is too coarse to show the scatter"
+    guard = _guard(common, limits, parts[0].rule) or 0.0
+    if _mean_outside(verdict, limits, guard):
+        return "does not conform", "the mean of the lot lies outside the limits"
+    low_fits = limits.low is None or (verdict.interval_low is not None and verdict.interval_low - guard >= limits.low)
+    high_fits = limits.high is None or (
+        verdict.interval_high is not None and verdict.interval_high + guard <= limits.high
+    )
+    held = f"{100 * verdict.coverage:g} % of the lot, with {100 * verdict.confidence:g} % confidence"
+    assumed = "; gauge uncertainty is assumed" if any("assumed" in part.reason for part in parts) else ""
+    if low_fits and high_fits:
+        return "conforms", f"the tolerance interval of {held}, fits the limits{assumed}"
+    return "not proven", f"the tolerance interval of {held}, does not fit the limits{assumed}"
+
+
+def _mean_outside(verdict: LotVerdict, limits: Limits, guard: float) -> bool:
+    """Whether the one-sided confidence bound of the mean, less the gauge's common error, is beyond a limit."""
+    from scipy.special import stdtrit
+
+    reach = float(stdtrit(verdict.n - 1, verdict.confidence)) * (verdict.sd or 0.0) / math.sqrt(verdict.n) + guard
+    above = limits.high is not None and verdict.mean - reach > limits.high
+    below = limits.low is not None and verdict.mean + reach < limits.low
+    return above or below

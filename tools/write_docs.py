@@ -1,0 +1,54 @@
+"""Write docs/stations.md and docs/calculations.md from what the code declares.
+
+python -m tools.write_docs
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from firstoff.families import NAMES
+from firstoff.launch import stations
+from firstoff.launch.calculations import kinds
+
+DOCS = Path(__file__).parents[1] / "docs"
+
+
+def stations_page() -> str:
+    """Every station of every family with its parameters."""
+    lines = ["# Stations", "", "Written by `make docs` from the stations' own declarations."]
+    for family in NAMES:
+        lines += ["", f"## {family}"]
+        for station in stations(family):
+            lines += ["", f"### op {station['operation']}: `[{station['name']}]` {station['title']}", ""]
+            lines += ["| key | unit | kind | what | default | source of the default |", "| --- " * 6 + "|"]
+            for p in station["parameters"]:
+                unit = p["unit"] + (" gauge or abs" if p["pressure"] else "")
+                default = p["default"] or "must be given"
+                lines.append(f"| `{p['name']}` | {unit} | {p['kind']} | {p['what']} | {default} | {p['source']} |")
+            lines += ["", f"Gives: {', '.join(station['gives'])}."]
+    return "\n".join(lines) + "\n"
+
+
+def calculations_page() -> str:
+    """Every pocket calculation with inputs, results and source."""
+    lines = ["# Calculations", "", "`firstoff calc KIND` takes the inputs as one JSON object. Written by `make docs`."]
+    for c in kinds():
+        lines += ["", f"## {c.kind}", "", c.title, "", "| input | what |", "| --- | --- |"]
+        lines += [f"| `{name}` | {what} |" for name, what in c.inputs.items()]
+        lines += [f"| `{name}` | {what} (may be left out) |" for name, what in c.optional.items()]
+        lines += ["", "Results: " + ", ".join(f"`{n}` [{u}]" for n, u in c.gives.items()) + ".", ""]
+        lines.append(f"Source: {c.source}")
+    return "\n".join(lines) + "\n"
+
+
+PAGES = {"stations.md": stations_page, "calculations.md": calculations_page}
+
+
+def main() -> None:
+    for name, page in PAGES.items():
+        (DOCS / name).write_text(page(), "utf-8")
+
+
+if __name__ == "__main__":
+    main()
