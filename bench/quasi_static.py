@@ -1,7 +1,7 @@
 """Speed of the quasi-static damper curve against library root finders at equal measured error.
 
 Load: 2,000 scattered builds at 12 rod speeds. The alternative solves the same equations with the same compiled valve
-flow, as numpy ufuncs, all points at once by `scipy.optimize.elementwise.find_root`; where the oil carries gas the two
+functions, all points at once by `scipy.optimize.elementwise.find_root`; where the oil carries gas the two
 pressures are solved in turn until they stand still. Error: largest difference of force against `brentq` at its
 tightest, over the largest force of the build, on a sample of builds. Both sides run at the loosest setting that meets
 the same error.
@@ -25,19 +25,26 @@ from firstoff.physics.oil import mixture_density
 from firstoff.physics.valve import flow, valve_row
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 BUILDS, SAMPLE, REPEATS, TARGET = 2000, 12, 7, 1e-9
 SPEEDS = np.array([-1.5, -1.04, -0.52, -0.26, -0.13, -0.05, 0.05, 0.13, 0.26, 0.52, 1.04, 1.5])
 PISTON_R, PISTON_C, BASE_C, BASE_I = 0, 1, 2, 3
 
 
-@numba.guvectorize(["(f8,f8[:],f8,f8,f8,f8[:])"], "(),(k),(),(),()->()", nopython=True)
-def flow_ufunc(dp: Any, valve: Any, rho: Any, mu: Any, cd: Any, out: Any) -> None:
-    out[0] = flow(dp, np.ascontiguousarray(valve), rho, mu, cd)
+@numba.njit
+def compiled_flow(dp: Any, valves: Any, which: int, k: Any, rho: Any, mu: Any, cd: Any) -> Any:
+    out = np.empty(dp.size)
+    for j in range(dp.size):
+        out[j] = flow(dp[j], valves[k[j], which], rho[j], mu[j], cd[j])
+    return out
 
 
-@numba.guvectorize(["(f8,f8[:],f8[:])"], "(),(k)->()", nopython=True)
-def density_ufunc(p: Any, oil: Any, out: Any) -> None:
-    out[0] = density_and_compressibility(p, np.ascontiguousarray(oil))[0]
+@numba.njit
+def compiled_density(p: Any, oils: Any, k: Any) -> Any:
+    out = np.empty(p.size)
+    for j in range(p.size):
+        out[j] = density_and_compressibility(p[j], oils[k[j]])[0]
+    return out
 
 
 class Physics(NamedTuple):
@@ -47,13 +54,15 @@ class Physics(NamedTuple):
     density: Callable[..., FloatArray]
 
 
-def numpy_density(p: FloatArray, oil: FloatArray) -> FloatArray:
-    return mixture_density(p, oil[:, 0], oil[:, 2], oil[:, 3], oil[:, 4])
+def numpy_density(p: FloatArray, oils: FloatArray, k: IntArray) -> FloatArray:
+    return mixture_density(p, oils[k, 0], oils[k, 2], oils[k, 3], oils[k, 4])
 
 
-def numpy_flow(dp: FloatArray, valve: FloatArray, rho: FloatArray, mu: FloatArray, cd: FloatArray) -> FloatArray:
+def numpy_flow(
+    dp: FloatArray, valves: FloatArray, which: int, k: IntArray, rho: FloatArray, mu: FloatArray, cd: FloatArray
+) -> FloatArray:
     """The valve law of `physics.valve` in plain NumPy."""
-    at = valve.T
+    at = valves[k, which].T
     drop = np.maximum(dp, 0.0)
 
     def speed(laminar: FloatArray) -> FloatArray:
@@ -67,7 +76,7 @@ def numpy_flow(dp: FloatArray, valve: FloatArray, rho: FloatArray, mu: FloatArra
     return np.asarray(at[0] * speed(at[10]) + through * speed(at[11]) + at[8] * lift * speed(at[12]))
 
 
-COMPILED = Physics(flow_ufunc, density_ufunc)
+COMPILED = Physics(compiled_flow, compiled_density)
 PLAIN = Physics(numpy_flow, numpy_density)
 
 
@@ -118,9 +127,13 @@ def elementwise(tolerance: float) -> Root:
 def one_by_one(residual: Callable[..., FloatArray], low: FloatArray, high: FloatArray, args: Any) -> FloatArray:
     """Point after point by `brentq` at its tightest: the reference."""
     out = np.empty(low.shape)
-    for i in np.ndindex(low.shape):
-        at = tuple(a[i] for a in args)
-        out[i] = brentq(residual, low[i], high[i], args=at, xtol=1e-9, rtol=4 * np.finfo(float).eps)
+    for i in range(low.size):
+        at = tuple(a[i : i + 1] for a in args)
+
+        def single(x: float, at: tuple[FloatArray, ...] = at) -> float:
+            return float(residual(np.array([x]), *at)[0])
+
+        out[i] = brentq(single, low[i], high[i], xtol=1e-9, rtol=4 * np.finfo(float).eps)
     return out
 
 
@@ -162,22 +175,22 @@ def _rebound(
     physics: Physics,
 ) -> Any:
     piston, rod, cd, p_res, mu = builds[i, 0], builds[i, 1], builds[i, 3], builds[i, 4], oils[i, 1]
-    rho_res = physics.density(p_res, oils[i])
+    rho_res = physics.density(p_res, oils, i)
 
     def base(p_c: Any, k: Any, feed: Any, swept: Any) -> Any:
-        passed = physics.flow(p_res_of[k] - p_c, valves[k, BASE_I], rho_res_of[k], oils[k, 1], builds[k, 3])
-        return rho_res_of[k] * passed + feed - physics.density(p_c, oils[k]) * swept
+        passed = physics.flow(p_res_of[k] - p_c, valves, BASE_I, k, rho_res_of[k], oils[k, 1], builds[k, 3])
+        return rho_res_of[k] * passed + feed - physics.density(p_c, oils, k) * swept
 
     def ring(p_r: Any, k: Any, p_c: Any, q: Any) -> Any:
-        return physics.flow(p_r - p_c, valves[k, PISTON_R], physics.density(p_r, oils[k]), oils[k, 1], builds[k, 3]) - q
+        return physics.flow(p_r - p_c, valves, PISTON_R, k, physics.density(p_r, oils, k), oils[k, 1], builds[k, 3]) - q
 
-    p_res_of, rho_res_of = builds[:, 4], physics.density(builds[:, 4], oils)
+    p_res_of, rho_res_of = builds[:, 4], physics.density(builds[:, 4], oils, np.arange(len(builds)))
     q, swept = (piston - rod) * v, piston * v
 
     def solve(rho_r: FloatArray) -> Any:
         p_c = root(base, np.full_like(v, 1e3), p_res, (i, rho_r * q, swept))
         p_r = root(ring, p_c, p_c + _bleed_only(q, valves[i, PISTON_R], rho_res * 1.1, mu, cd), (i, p_c, q))
-        return (p_r, p_c), physics.density(p_r, oils[i])
+        return (p_r, p_c), physics.density(p_r, oils, i)
 
     return _sweeps(solve, rho_res, sweep)
 
@@ -186,24 +199,24 @@ def _compression(
     builds: Any, valves: Any, oils: Any, i: Any, v: Any, root: Root, sweep: float, physics: Physics
 ) -> Any:
     piston, rod, cd, p_res, mu = builds[i, 0], builds[i, 1], builds[i, 3], builds[i, 4], oils[i, 1]
-    rho_res = physics.density(p_res, oils[i])
+    rho_res = physics.density(p_res, oils, i)
     q, swept = (piston - rod) * v, piston * v
 
     def base(p_c: Any, k: Any, passed: Any, swept: Any) -> Any:
-        rho = physics.density(p_c, oils[k])
-        out = physics.flow(p_c - builds[k, 4], valves[k, BASE_C], rho, oils[k, 1], builds[k, 3])
+        rho = physics.density(p_c, oils, k)
+        out = physics.flow(p_c - builds[k, 4], valves, BASE_C, k, rho, oils[k, 1], builds[k, 3])
         return out + passed / rho - swept
 
     def ring(p_r: Any, k: Any, p_c: Any, q: Any) -> Any:
-        rho = physics.density(p_c, oils[k])
-        passed = physics.flow(p_c - p_r, valves[k, PISTON_C], rho, oils[k, 1], builds[k, 3])
-        return rho * passed - physics.density(p_r, oils[k]) * q
+        rho = physics.density(p_c, oils, k)
+        passed = physics.flow(p_c - p_r, valves, PISTON_C, k, rho, oils[k, 1], builds[k, 3])
+        return rho * passed - physics.density(p_r, oils, k) * q
 
     def solve(rho_r: FloatArray) -> Any:
         high = p_res + _bleed_only(rod * v * 1.2, valves[i, BASE_C], rho_res * 1.1, mu, cd)
         p_c = root(base, p_res, high, (i, rho_r * q, swept))
         p_r = root(ring, np.full_like(v, 1e3), p_c, (i, p_c, q))
-        return (p_r, p_c), physics.density(p_r, oils[i])
+        return (p_r, p_c), physics.density(p_r, oils, i)
 
     return _sweeps(solve, rho_res, sweep)
 
@@ -214,15 +227,17 @@ def _bleed_only(q: FloatArray, valve: FloatArray, rho: FloatArray, mu: FloatArra
     return np.asarray((rho / (2 * cd**2) * u + valve[:, 10] * mu) * u)
 
 
-def seconds(call: Callable[[], Any], repeats: int = REPEATS) -> float:
-    """Median time of repeated calls, after one that warms up."""
-    call()
-    taken = []
-    for _ in range(repeats):
-        start = time.perf_counter()
+def seconds(*calls: Callable[[], Any], repeats: int = REPEATS) -> list[float]:
+    """Median time of each call, taken in turn so that a busy machine slows all alike, after one that warms up."""
+    for call in calls:
         call()
-        taken.append(time.perf_counter() - start)
-    return float(np.median(taken))
+    taken: list[list[float]] = [[] for _ in calls]
+    for _ in range(repeats):
+        for times, call in zip(taken, calls, strict=True):
+            start = time.perf_counter()
+            call()
+            times.append(time.perf_counter() - start)
+    return [float(np.median(times)) for times in taken]
 
 
 def error_of(force: FloatArray, reference: FloatArray) -> float:
@@ -241,24 +256,26 @@ def _case(gassy: bool) -> list[dict[str, Any]]:
     parts = load(BUILDS, gassy)
     few = tuple(part[:SAMPLE] for part in parts)
     reference = by_library(*few, one_by_one, 1e-15 if gassy else 0.0)
-    own = seconds(lambda: tt.curve(SPEEDS, *parts))
     error = error_of(tt.curve(SPEEDS, *few).force, reference)
     for tolerance in 10.0 ** np.arange(-5, -16, -1):  # the loosest setting that meets the target
         sweep = tolerance if gassy else 0.0
         off = error_of(by_library(*few, elementwise(tolerance), sweep), reference)
         if off <= max(TARGET, error):
             break
-    took = seconds(lambda: by_library(*parts, elementwise(tolerance), sweep), 3)
+    own, took, plain = seconds(
+        lambda: tt.curve(SPEEDS, *parts),
+        lambda: by_library(*parts, elementwise(tolerance), sweep),
+        lambda: by_library(*parts, elementwise(tolerance), sweep, PLAIN),
+    )
     name = "gassy" if gassy else "plain"
     text = f"{BUILDS} builds x {SPEEDS.size} speeds, {'2 % gas in the oil' if gassy else 'incompressible oil'}"
     other = "scipy elementwise.find_root, same compiled valve"
     rows = [_row(f"damper-curve-{name}", text, own, other, took, error, off)]
-    took = seconds(lambda: by_library(*parts, elementwise(tolerance), sweep, PLAIN), 3)
     off = error_of(by_library(*few, elementwise(tolerance), sweep, PLAIN), reference)
     rows.append(
-        _row(f"damper-curve-{name}-numpy", text, own, "the same search, valve in plain NumPy", took, error, off)
+        _row(f"damper-curve-{name}-numpy", text, own, "the same search, valve in plain NumPy", plain, error, off)
     )
-    slow = seconds(lambda: by_library(*few, one_by_one, 1e-12 if gassy else 0.0), 1) * BUILDS / SAMPLE
+    slow = seconds(lambda: by_library(*few, one_by_one, 1e-12 if gassy else 0.0), repeats=1)[0] * BUILDS / SAMPLE
     off = error_of(by_library(*few, one_by_one, 1e-12 if gassy else 0.0), reference)
     rows.append(_row(f"damper-curve-{name}-brentq", text, own, f"scipy brentq, from {SAMPLE} builds", slow, error, off))
     return rows

@@ -235,6 +235,18 @@ def test_oil_mostly_gas_without_charge_still_has_an_answer() -> None:
     assert found.p_compression[0, -1] > P_ATM
 
 
+def test_pressure_beside_the_reserve_is_found_too() -> None:
+    """At this build both base valves stand next to closed, where flow over pressure has an endless slope."""
+    valves = NOMINAL.copy()
+    valves[0, 3] *= math.exp(0.5)
+    valves[3, 0] *= math.exp(0.5)
+    found = curve(np.array([0.05]), damper(1.1e5), valves[np.newaxis], oil_rows(800.0, 0.0, 0.0, 0.2))
+    assert found.status[0] == status.OK
+    p_r, p_c = slow_pressures(0.05, damper(1.1e5)[0], valves, oil_rows(800.0, 0.0, 0.0, 0.2)[0])
+    assert found.p_rebound[0, 0] == pytest.approx(p_r, rel=1e-7)
+    assert found.p_compression[0, 0] == pytest.approx(p_c, rel=1e-7)
+
+
 def test_shapes_that_do_not_fit_are_refused() -> None:
     with pytest.raises(ValueError, match="valves"):
         curve(SPEEDS, damper(), NOMINAL, oil_rows(860.0))

@@ -11,7 +11,16 @@ import numpy.typing as npt
 from firstoff.physics.jit import njit
 from firstoff.physics.mixture import GAS, VISCOSITY, density_and_compressibility
 from firstoff.physics.status import NO_VALUE, NOT_CONVERGED, OK
-from firstoff.physics.valve import MOST_PRESSURE, MOST_STEPS, STEP, flow_and_slope, power_step, pressure_drop
+from firstoff.physics.valve import (
+    MOST_PRESSURE,
+    MOST_STEPS,
+    PATIENCE,
+    STEP,
+    flow_and_slope,
+    middle,
+    power_step,
+    pressure_drop,
+)
 
 Row = npt.NDArray[np.float64]
 LEAST_EXPONENT: Final = 0.1
@@ -36,7 +45,7 @@ def upstream_pressure(
         if status != OK:
             return math.inf, 1.0, status
     low, high = 0.0, MOST_PRESSURE
-    for _ in range(MOST_STEPS):
+    for step in range(MOST_STEPS):
         rho, kappa = density_and_compressibility(p_down + drop, oil)
         found, slope = flow_and_slope(drop, valve, rho, oil[VISCOSITY], cd)
         if found < q:
@@ -48,7 +57,9 @@ def upstream_pressure(
             new = power_step(drop, low, high, q / found, max(drop * (stiff - 0.5 * kappa), LEAST_EXPONENT))
         else:
             stiff, kappa = 1.0, 0.0
-            new = math.sqrt(max(low, 1.0) * high)
+            new = middle(max(low, 1.0), high)
+        if step > PATIENCE and step % 2:
+            new = middle(low, high)
         if abs(new - drop) <= STEP * drop or found == q or high - low <= 4e-16 * high:
             # half kappa: a turbulent flow goes with rho^(-1/2)
             return p_down + (drop if found == q else new), stiff / (stiff - 0.5 * kappa), OK
@@ -80,7 +91,7 @@ def downstream_pressure(
             return floor, found, slope - 0.5 * kappa_up * found, OK
         drop = drop if drop < top else 0.5 * top
     low, high = 0.0, top
-    for _ in range(MOST_STEPS):
+    for step in range(MOST_STEPS):
         rho, kappa = density_and_compressibility(p_up - drop, oil)
         found, slope = flow_and_slope(drop, valve, rho_up, oil[VISCOSITY], cd)
         wanted = rho / rho_up * q
@@ -89,8 +100,8 @@ def downstream_pressure(
         else:
             high = drop
         stiff = slope / found if found > 0.0 else 1.0
-        new = 0.5 * (low + high)
-        if found > 0.0:
+        new = middle(low, high)
+        if found > 0.0 and not (step > PATIENCE and step % 2):
             new = power_step(drop, low, high, wanted / found, drop * (stiff + kappa))
         if abs(new - drop) <= STEP * min(drop, p_up - drop) or found == wanted or high - low <= 4e-16 * high:
             follow = (stiff + 0.5 * kappa_up) / (stiff + kappa)  # d(p_down)/d(p_up)

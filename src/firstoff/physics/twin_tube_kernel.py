@@ -12,7 +12,7 @@ from firstoff.physics.chamber_flow import Row, downstream_pressure, upstream_pre
 from firstoff.physics.jit import njit
 from firstoff.physics.mixture import COMPRESSIBILITY, DENSITY, EXPONENT, GAS, VISCOSITY, density_and_compressibility
 from firstoff.physics.status import CAVITATING, NO_VALUE, NOT_CONVERGED, OK, OUT_OF_RANGE
-from firstoff.physics.valve import BLEED, MOST_STEPS, RATE, flow_and_slope, power_step, pressure_drop
+from firstoff.physics.valve import BLEED, MOST_STEPS, PATIENCE, RATE, flow_and_slope, middle, power_step, pressure_drop
 
 # rows of a build's valves, and columns of its scalars
 PISTON_REBOUND, PISTON_COMPRESSION, BASE_COMPRESSION, BASE_INTAKE = 0, 1, 2, 3
@@ -53,7 +53,7 @@ def rebound_pressures(v: float, build: Row, rebound: Row, base: Row, intake: Row
         drop, status = pressure_drop(ring, rebound, rho_res, mu, cd)
         return p_c + drop, p_c, status
     low, high, p_r = floor, SANE_PRESSURE, 0.0
-    for _ in range(MOST_STEPS):
+    for step in range(MOST_STEPS):
         p_r, follow, status = upstream_pressure(ring, p_c, p_r, rebound, oil, cd)
         if status != OK:
             return p_r, p_c, status
@@ -76,8 +76,10 @@ def rebound_pressures(v: float, build: Row, rebound: Row, base: Row, intake: Row
             high = p_c
         slope = fed_slope + rho_r * ring * kappa_r * follow - rho_c * swept * kappa_c
         new = p_c - excess / slope if slope < 0.0 else low
-        if not low < new < high:
-            new = 0.5 * (low + high) if high < 4.0 * low else math.sqrt(max(low, LEAST_PRESSURE)) * math.sqrt(high)
+        if (new < p_res) != (p_c < p_res) and low < p_res < high:
+            new = p_res  # either valve opens there with a root's endless slope: each side is searched for itself
+        elif not low < new < high or (step > PATIENCE and step % 2):
+            new = middle(max(low, LEAST_PRESSURE), high)
         if abs(new - p_c) <= OUTER_STEP * p_c or high - low <= 4e-16 * high:
             return p_r + (new - p_c) * follow, new, OK
         p_r, p_c = p_r + (new - p_c) * follow, new
@@ -103,7 +105,7 @@ def compression_pressures(v: float, build: Row, check: Row, base: Row, oil: Row)
         if p_r >= floor:
             return p_r, p_res + drop, OK
     low, high, p_r = 0.0, SANE_PRESSURE * 1e4, 0.0
-    for _ in range(MOST_STEPS):
+    for step in range(MOST_STEPS):
         p_c = p_res + drop
         p_r, passed, passed_slope, status = downstream_pressure(ring, p_c, p_r, floor, check, oil, cd)
         if status != OK:
@@ -117,8 +119,8 @@ def compression_pressures(v: float, build: Row, check: Row, base: Row, oil: Row)
             low = drop
         else:
             high = drop
-        new = 0.5 * (low + high)
-        if found > 0.0 and wanted > 0.0:
+        new = middle(low, high)
+        if found > 0.0 and wanted > 0.0 and not (step > PATIENCE and step % 2):
             exponent = drop * (slope / found - 0.5 * kappa_c + passed_slope / wanted)
             new = power_step(drop, low, high, wanted / found, max(exponent, 0.1))
         if abs(new - drop) <= OUTER_STEP * drop or high - low <= 4e-16 * high:

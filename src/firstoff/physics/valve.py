@@ -31,7 +31,8 @@ BLEED, PERIMETER, COMPLIANCE, PRELOAD, PORT = 0, 1, 2, 3, 4
 SEAT, FORCE, RATE, RELIEF, MAX_LIFT = 5, 6, 7, 8, 9
 BLEED_A, PORT_A, RELIEF_A = 10, 11, 12
 
-MOST_STEPS: Final = 80
+MOST_STEPS: Final = 120
+PATIENCE: Final = 12  # steps, after which every second one halves the bracket: no search may circle
 STEP: Final = 1e-9  # relative; the step after it would be its square
 MOST_PRESSURE: Final = 1e12  # Pa, beyond anything a valve can hold; only ends the search
 
@@ -96,13 +97,21 @@ def opening_pressure(valve: npt.NDArray[np.float64]) -> float:
     return max(lowest, 0.0)
 
 
+@njit("f8(f8, f8)")
+def middle(low: float, high: float) -> float:
+    """A point that halves low..high, its logarithm if it spans more than a factor of four."""
+    if low > 0.0 and high > 4.0 * low:
+        return math.sqrt(low) * math.sqrt(high)
+    return 0.5 * (low + high)
+
+
 @njit("f8(f8, f8, f8, f8, f8)")
 def power_step(x: float, low: float, high: float, ratio: float, exponent: float) -> float:
     """Next x of the search for L(x) = target, with L taken as a power law x^exponent near x.
 
     x_new = x ratio^(1/exponent), ratio = target/L(x). Written in ratio^2, because a turbulent passage has the
     exponent 1/2 and is then met in one step; near 1 by the rational form of the power, which saves its cost.
-    Outside low..high, the bracket, it halves that: geometrically if wide.
+    Outside low..high, the bracket, it halves that.
     """
     squared = ratio * ratio
     power = 0.5 / exponent
@@ -110,11 +119,7 @@ def power_step(x: float, low: float, high: float, ratio: float, exponent: float)
         new = x * ((1.0 - power) + (1.0 + power) * squared) / ((1.0 + power) + (1.0 - power) * squared)
     else:
         new = x * squared**power
-    if low < new < high:
-        return new
-    if low > 0.0 and high > 4.0 * low:
-        return math.sqrt(low) * math.sqrt(high)
-    return 0.5 * (low + high)
+    return new if low < new < high else float(middle(low, high))
 
 
 @njit("f8(f8, f8[::1], f8, f8, f8, f8)")
@@ -132,11 +137,14 @@ def first_guess(q: float, valve: npt.NDArray[np.float64], rho: float, cd: float,
     return float(min(max(x, 1.02 * low, 1e-9 * high), 0.5 * (low + high)))
 
 
-@njit("Tuple((f8, i8))(f8, f8[::1], f8, f8, f8, f8)")
-def pressure_drop_from(
-    q: float, valve: npt.NDArray[np.float64], rho: float, mu: float, cd: float, guess: float
-) -> tuple[float, int]:
-    """As `pressure_drop`, the search beginning at `guess` [Pa] (0: none)."""
+@njit("Tuple((f8, i8))(f8, f8[::1], f8, f8, f8)")
+def pressure_drop(q: float, valve: npt.NDArray[np.float64], rho: float, mu: float, cd: float) -> tuple[float, int]:
+    """Pressure difference [Pa] at which a valve passes q, and a status: the inverse of `flow`.
+
+    Exact while only the bleed is open; beyond, a bracketed search with the slope, at most MOST_STEPS steps.
+    q [m3/s] >= 0 (below 0 or not a number: NO_VALUE); the rest as in `flow_and_slope`.
+    A valve that cannot pass q at any pressure gives infinity, NOT_CONVERGED and NO_VALUE.
+    """
     if not q > 0.0:
         return (0.0, OK) if q == 0.0 else (math.nan, NO_VALUE)
     opening = opening_pressure(valve)
@@ -149,8 +157,8 @@ def pressure_drop_from(
     elif opening >= high or not flow(high, valve, rho, mu, cd) >= q:
         return math.inf, NOT_CONVERGED | NO_VALUE  # nothing open is wide enough
     low = opening
-    x = guess if low < guess < high else first_guess(q, valve, rho, cd, low, high)
-    for _ in range(MOST_STEPS):
+    x = first_guess(q, valve, rho, cd, low, high)
+    for step in range(MOST_STEPS):
         found, slope = flow_and_slope(x, valve, rho, mu, cd)
         if found == q:
             return x, OK
@@ -158,20 +166,10 @@ def pressure_drop_from(
             low = x
         else:
             high = x
-        # a flow of zero has no power law: the bracket is halved instead
-        new = power_step(x, low, high, q / found, x * slope / found) if found > 0.0 else 0.5 * (low + high)
+        new = middle(low, high)  # a flow of zero has no power law
+        if found > 0.0 and not (step > PATIENCE and step % 2):
+            new = power_step(x, low, high, q / found, x * slope / found)
         if abs(new - x) <= STEP * x or high - low <= 4e-16 * high:
             return new, OK
         x = new
     return x, NOT_CONVERGED
-
-
-@njit("Tuple((f8, i8))(f8, f8[::1], f8, f8, f8)")
-def pressure_drop(q: float, valve: npt.NDArray[np.float64], rho: float, mu: float, cd: float) -> tuple[float, int]:
-    """Pressure difference [Pa] at which a valve passes q, and a status: the inverse of `flow`.
-
-    Exact while only the bleed is open; beyond, a bracketed search with the slope, at most MOST_STEPS steps.
-    q [m3/s] >= 0 (below 0 or not a number: NO_VALUE); the rest as in `flow_and_slope`.
-    A valve that cannot pass q at any pressure gives infinity, NOT_CONVERGED and NO_VALUE.
-    """
-    return pressure_drop_from(q, valve, rho, mu, cd, 0.0)
