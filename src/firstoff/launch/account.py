@@ -9,7 +9,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.report.tables import number, share, table
-from firstoff.sheets.units import from_si
+from firstoff.sheets.units import from_si, size_from_si
 
 ALWAYS = (
     "A calculation is not a certificate: local codes, the supplier's safety data and a licensed or authorised person "
@@ -38,7 +38,7 @@ def plan_text(plan: LaunchPlan) -> str:
     route = []
     for station in job.family.stations:
         settled = plan.plans[station.name]
-        first = "; ".join(f"{what} {value}" for what, value in settled.setup[:3])
+        first = "; ".join(f"{what} {value}" for what, value in settled.setup[:2])
         route.append((f"op {job.family.operation(station.name)}", station.title, first))
     lines += [table(("", "station", "set to"), route, width=110), ""]
     rows = [
@@ -98,8 +98,7 @@ def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str
     mean = sd = "–"
     if c.scatter:
         mean = in_unit(c.scatter.mean, unit, 5)
-        # a difference: temperature scales have an offset, so a sd is converted as one
-        sd = number(float(from_si(c.scatter.mean + c.scatter.sd, unit) - from_si(c.scatter.mean, unit)), 2)
+        sd = number(size_from_si(c.scatter.sd, unit), 2)
     leading = leading_parameters(prediction, c.characteristic.name)
     return (
         c.characteristic.name, unit, mean, sd, limits_text(c.characteristic), rate_text(c.outside), leading,

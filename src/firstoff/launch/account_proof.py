@@ -5,7 +5,7 @@ from __future__ import annotations
 from firstoff.launch.account import in_unit, limits_text
 from firstoff.launch.prove import Proof
 from firstoff.report.tables import number, probability, share, table
-from firstoff.sheets.units import from_si
+from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 CSV_HEADER = (
@@ -33,7 +33,7 @@ def prove_text(proof: Proof) -> str:
 
 def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     c = proof.characteristics[v.characteristic]
-    sd = "–" if v.sd is None else number(float(from_si(v.mean + v.sd, c.unit) - from_si(v.mean, c.unit)), 2)
+    sd = "–" if v.sd is None else number(size_from_si(v.sd, c.unit), 2)
     name = v.characteristic + (f" (lot {v.lot})" if v.lot else "")
     return (
         name, c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
@@ -85,7 +85,7 @@ def verdicts_csv(proof: Proof) -> str:
     )
     for v in proof.judgement.parts:
         unit = proof.characteristics[v.characteristic].unit
-        u = None if v.u is None else float(from_si(v.value + v.u, unit) - from_si(v.value, unit))
+        u = None if v.u is None else size_from_si(v.u, unit)
         values = [None if x is None else float(from_si(x, unit)) for x in (v.value, v.low, v.high)]
         cells = [f"{x:.8g}" if x is not None else "" for x in (*values, u, v.p_conform)]
         writer.writerow([v.part, v.lot, v.characteristic, unit, *cells, v.verdict, v.gauge, v.reason])

@@ -11,10 +11,12 @@ import numpy as np
 from firstoff import __version__
 from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
 from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.report.setup_sheet import setup_markdown
+from firstoff.report.tables import number
+from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict
 
 
@@ -82,19 +84,15 @@ def _plan_page(plan: LaunchPlan) -> str:
     parts += ["| parameter | nominal | unit | lot sd | part sd | source |", "| --- | --- | --- | --- | --- | --- |"]
     for settled in plan.plans.values():
         for v in settled.values:
-            sds = [_sd(v.nominal, s.sd if s else 0.0, v.unit) for s in (v.lot, v.part)]
-            sources = dict.fromkeys([v.source, *(s.source for s in (v.lot, v.part) if s)])
+            sds = [_sd(s.sd if s else 0.0, v.unit) for s in (v.lot, v.part)]
             nominal = in_unit(v.nominal, v.unit, 6)
-            parts.append(f"| {v.name} | {nominal} | {v.unit} | {sds[0]} | {sds[1]} | {'; '.join(sources)} |")
+            parts.append(f"| {v.name} | {nominal} | {v.unit} | {sds[0]} | {sds[1]} | {sources(v)} |")
     parts += ["", "## Sheets", "", *(f"- {name}: sha256 {digest}" for name, digest in job.sha256.items())]
     return "\n".join([*parts, "", f"firstoff {__version__}", ""])
 
 
-def _sd(nominal: float, sd: float, unit: str) -> str:
-    from firstoff.report.tables import number
-    from firstoff.sheets.units import from_si
-
-    return number(float(from_si(nominal + sd, unit) - from_si(nominal, unit)), 3) if sd else ""
+def _sd(sd: float, unit: str) -> str:
+    return number(size_from_si(sd, unit), 3) if sd else ""
 
 
 def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from firstoff.chain.order import order
 from firstoff.chain.predict import nominal
-from firstoff.chain.station import Characteristic, Plan, Station
+from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job
 
@@ -47,8 +47,16 @@ class LaunchPlan:
         found = []
         for plan in self.plans.values():
             found += [f"{plan.station}: {text}" for text in plan.assumptions]
-            found += [f"{v.name}: {v.source}" for v in plan.values if v.assumed]
+            found += [f"{v.name}: {sources(v)}" for v in plan.values if v.assumed]
         return found
+
+
+def sources(value: Value) -> str:
+    """Where a value and its scatter come from, each said once."""
+    said: dict[str, None] = {}
+    for text in (value.source, *(s.source for s in (value.lot, value.part) if s)):
+        said |= dict.fromkeys(text.split("; "))
+    return "; ".join(said)
 
 
 def plan(job: Job) -> LaunchPlan:

@@ -33,7 +33,8 @@ BLEED_A, PORT_A, RELIEF_A = 10, 11, 12
 
 MOST_STEPS: Final = 120
 PATIENCE: Final = 12  # steps, after which every second one halves the bracket: no search may circle
-STEP: Final = 1e-9  # relative; the step after it would be its square
+STEP: Final = 1e-7  # relative; the step after it would be about its square
+EXACT: Final = 2e-15  # relative; what rounding leaves of a flow: a search beyond it would only wander in its bracket
 MOST_PRESSURE: Final = 1e12  # Pa, beyond anything a valve can hold; only ends the search
 
 
@@ -160,7 +161,7 @@ def pressure_drop(q: float, valve: npt.NDArray[np.float64], rho: float, mu: floa
     x = first_guess(q, valve, rho, cd, low, high)
     for step in range(MOST_STEPS):
         found, slope = flow_and_slope(x, valve, rho, mu, cd)
-        if found == q:
+        if abs(found - q) <= EXACT * q:
             return x, OK
         if found < q:
             low = x

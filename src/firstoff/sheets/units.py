@@ -258,6 +258,11 @@ def format_number(value: float, digits: int = 4) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def size_from_si(size: float, unit: str) -> float:
+    """A difference or standard deviation in SI as a number of `unit`: a scale's offset does not enter it."""
+    return size / lookup(unit).factor
+
+
 def format_value(value_si: float, unit: str, digits: int = 4) -> str:
     """An SI value as the engineer writes it: `29.98 mm`. Never NaN: `no value`."""
     number = format_number(from_si(float(value_si), unit), digits)

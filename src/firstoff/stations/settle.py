@@ -11,6 +11,7 @@ from firstoff.errors import InputFault, Message
 from firstoff.sheets.quantity import Quantity, parse
 from firstoff.sheets.schema import Key, Section
 from firstoff.sheets.spread import Spread
+from firstoff.sheets.units import format_value, size_from_si
 
 
 @dataclass(frozen=True)
@@ -88,7 +89,11 @@ def _with_scatter(value: Value, quantity: Quantity, parameter: Parameter, where:
         return value
     # A stated total is split so that the variances of lot and part add up to it; the split itself is assumed.
     share = parameter.lot_share
-    source = f"{where}; {share:.0%} of the variance between lots: assumed" if share else where
+    source = where
+    if quantity.from_tolerance:
+        source += "; assumed: the tolerance stands for ±3 sd"
+    if share:
+        source += f"; assumed: {share:.0%} of the variance lies between lots"
     lot = _spread(total.sd * math.sqrt(share), source)
     part = Spread(total.sd * math.sqrt(1.0 - share), source, total.shape, total.offset)
     return replace(value, lot=lot, part=part, assumed=value.assumed or bool(share) or quantity.from_tolerance)
@@ -100,6 +105,22 @@ def _spread(sd: float, source: str, offset: float = 0.0) -> Spread | None:
 
 def _sourced(spread: Spread | None, where: str) -> Spread | None:
     return replace(spread, source=where) if spread else None
+
+
+def setting_lines(station: Station, values: Sequence[Value]) -> tuple[tuple[str, str], ...]:
+    """What the station is set to, with the ordinary scatter (3 sd) of each setting: lines of its setup sheet."""
+    lines = []
+    for parameter, value in zip(station.parameters, values, strict=True):
+        if parameter.kind != "setting":
+            continue
+        text = format_value(value.nominal, parameter.unit, 6)
+        text += " abs" if parameter.pressure else ""
+        sd = math.hypot(*(s.sd for s in (value.lot, value.part) if s))
+        if sd:
+            unit = "K" if parameter.unit == "degC" else parameter.unit
+            text += f", ordinary scatter ±{size_from_si(3.0 * sd, parameter.unit):.2g} {unit}"
+        lines.append((parameter.name.replace("_", " "), text))
+    return tuple(lines)
 
 
 def limited(gives: Sequence[Characteristic], settings: Settings) -> tuple[Characteristic, ...]:

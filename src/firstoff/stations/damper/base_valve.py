@@ -10,7 +10,7 @@ from firstoff.chain.station import Characteristic, Columns, FloatArray, Paramete
 from firstoff.chain.status import Status
 from firstoff.sheets.units import format_value
 from firstoff.stations.damper import valve_paths as paths
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAUTIONS = (
     "Crimping press: two-hand control or closed guard; lock out before adjusting the stop.",
@@ -48,18 +48,13 @@ class BaseValve:
             values,
             limited(gives, settings),
             setup=(
-                ("spring length after crimping", format_value(at["crimp_length"], "mm", 6)),
-                ("preload this gives", format_value(preload, "N")),
+                *setting_lines(self, values),
+                ("preload of the relief spring that this gives", format_value(preload, "N")),
                 ("preload per 0.02 mm of crimp", format_value(at["compression_relief_rate"] * 2e-5, "N")),
-                ("bleed notches", f"{at['compression_bleed_count']:g} × "
-                 f"{format_value(at['compression_bleed_width'], 'mm')} × "
-                 f"{format_value(at['compression_bleed_depth'], 'mm')}"),
-                ("compression discs", f"{at['compression_disc_count']:g} × "
-                 f"{format_value(at['compression_disc_thickness'], 'mm')}"),
             ),
             assumptions=("The crimp moves the spring's seat only; the discs keep their clamp.",),
             cautions=CAUTIONS,
-        )  # fmt: skip
+        )
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         def at(name: str) -> FloatArray:

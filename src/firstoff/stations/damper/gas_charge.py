@@ -9,7 +9,7 @@ import numpy as np
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.sheets.units import format_value
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAUTIONS = (
     "Nitrogen displaces air without warning: ventilation and an oxygen alarm at the charging station.",
@@ -46,8 +46,8 @@ class GasCharge:
             values,
             limited(gives, settings),
             setup=(
-                ("charge pressure, absolute", f"{format_value(at['pressure'], 'bar')} abs"),
-                ("at temperature", format_value(at["temperature"], "degC")),
+                *setting_lines(self, values),
+                ("gas temperature that is counted on", format_value(at["temperature"], "degC")),
             ),
             assumptions=("Ideal gas in a rigid tube; no gas dissolves in the oil.",),
             cautions=CAUTIONS,

@@ -8,7 +8,7 @@ import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.sheets.units import format_value
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 
 class OilFill:
@@ -40,7 +40,7 @@ class OilFill:
             values,
             limited((Characteristic("oil_mass", "g", "mass of the oil filled"),), settings),
             setup=(
-                ("fill", format_value(at["volume"], "cm3")),
+                *setting_lines(self, values),
                 ("fill weight", format_value(at["volume"] * at["density_15"], "g")),
                 ("oil: viscosity at 40 °C and 100 °C", f"{format_value(at['viscosity_40'], 'mm2/s')} and "
                  f"{format_value(at['viscosity_100'], 'mm2/s')}"),

@@ -7,8 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
-from firstoff.sheets.units import format_value
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 
 class PistonRod:
@@ -29,7 +28,7 @@ class PistonRod:
             self.name,
             values,
             limited((Characteristic("rod_diameter", "mm", "diameter of the finished rod"),), settings),
-            setup=(("finished diameter", format_value(values[0].nominal, "mm", 6)),),
+            setup=setting_lines(self, values),
             cautions=(
                 "Chromium plating baths: hexavalent chromium is carcinogenic and sensitising; extraction, "
                 "protective equipment and waste treatment as the supplier's safety data and local codes demand.",

@@ -8,9 +8,8 @@ import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.sheets.units import format_value
 from firstoff.stations.damper import valve_paths as paths
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAUTIONS = (
     "Powder press and sizing press: two-hand control, lock out before reaching into the die.",
@@ -40,7 +39,6 @@ class PistonValve:
 
     def plan(self, settings: Settings) -> Plan:
         values = settle(self, settings)
-        at = {v.name.split(".")[1]: v.nominal for v in values}
         gives = (
             Characteristic("piston_bleed_area", "mm2", "area of the piston's bleed notches"),
             Characteristic("rebound_cracking_pressure", "bar", "pressure difference at which the rebound relief opens"),
@@ -49,20 +47,13 @@ class PistonValve:
             self.name,
             values,
             limited(gives, settings),
-            setup=(
-                ("bleed notches", f"{at['rebound_bleed_count']:g} × "
-                 f"{format_value(at['rebound_bleed_width'], 'mm')} × {format_value(at['rebound_bleed_depth'], 'mm')}"),
-                ("rebound discs", f"{at['rebound_disc_count']:g} × "
-                 f"{format_value(at['rebound_disc_thickness'], 'mm')}"),
-                ("rebound relief spring, installed force", format_value(at["rebound_relief_preload"], "N")),
-                ("check discs", f"{at['check_disc_count']:g} × {format_value(at['check_disc_thickness'], 'mm')}"),
-            ),
+            setup=setting_lines(self, values),
             assumptions=(
                 "Discs of a stack slide on each other without friction; deflection stays small.",
                 "Passages share one discharge coefficient, the same in both directions.",
             ),
             cautions=CAUTIONS,
-        )  # fmt: skip
+        )
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         def at(name: str) -> FloatArray:

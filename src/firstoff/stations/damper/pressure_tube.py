@@ -10,7 +10,7 @@ from firstoff.chain.station import Characteristic, Columns, FloatArray, Paramete
 from firstoff.chain.status import Status
 from firstoff.physics.tube_sizing import bore_after_mandrel, is_sized
 from firstoff.sheets.units import format_value
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAUTIONS = (
     "Sizing press: keep hands out, use two-hand control, lock out before changing the mandrel.",
@@ -44,7 +44,7 @@ class PressureTube:
             values,
             limited((Characteristic("bore", "mm", "bore of the pressure tube after sizing"),), settings),
             setup=(
-                ("mandrel diameter", format_value(at["sizing_mandrel"], "mm", 6)),
+                *setting_lines(self, values),
                 ("bore expected after elastic recovery", format_value(bore, "mm", 6)),
                 ("expansion by the mandrel", f"{(at['sizing_mandrel'] / at['welded_bore'] - 1) * 100:.2f} %"),
             ),
