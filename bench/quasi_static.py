@@ -73,7 +73,8 @@ def numpy_flow(
     disc = at[1] * at[2] * np.maximum(drop - at[3], 0.0)
     through = at[4] * disc / np.maximum(np.hypot(at[4], disc), 1e-300)
     lift = np.clip((drop * at[5] - at[6]) / at[7], 0.0, at[9])
-    return np.asarray(at[0] * speed(at[10]) + through * speed(at[11]) + at[8] * lift * speed(at[12]))
+    slow = through / np.maximum(at[4], 1e-300)
+    return np.asarray(at[0] * speed(at[10]) + through * speed(at[11] * slow) + at[8] * lift * speed(at[12]))
 
 
 COMPILED = Physics(compiled_flow, compiled_density)

@@ -42,7 +42,8 @@ def test_closed_form_of_a_sum_of_normals():
     for q, share, error in zip(y.scatter.quantiles, QUANTILES, y.scatter.quantile_errors, strict=True):
         assert q == pytest.approx(SD * norm.ppf(share), abs=5 * error + 2 * y.scatter.resolution)
     assert y.outside.low <= norm.sf(1.5) <= y.outside.high
-    assert y.outside.high - y.outside.low < 0.003
+    independent = 2 * 1.96 * np.sqrt(norm.sf(1.5) * norm.cdf(1.5) / 2**15)  # width for independent builds
+    assert y.outside.high - y.outside.low < independent
     assert p.any_outside == y.outside
     assert p.status["rig"] == {"ok": 2**15}
 

@@ -164,3 +164,82 @@ def test_lot_and_part_share_add_up_to_the_stated_total(plan: LaunchPlan) -> None
     assert value.lot is not None
     assert value.part is not None
     assert np.hypot(value.lot.sd, value.part.sd) == pytest.approx(0.008e-3 / 3, rel=1e-12)  # ± read as 3 sd
+
+
+def settled(tmp_path: Path, given: str, capability: str = "") -> object:
+    """The example's rod diameter written as `given`, with measured scatter or without."""
+    sheet = copy_example("light_truck_front", tmp_path)
+    text = re.sub(r'(\[piston_rod\]\ndiameter = )"[^"]*"', rf'\1"{given}"', sheet.read_text("utf-8"))
+    sheet.write_text(text, "utf-8")
+    plant = tmp_path / "plant.toml"
+    if capability:
+        entry = f'\n[[capability]]\nparameter = "piston_rod.diameter"\nsource = "data"\n{capability}\n'
+        plant.write_text(plant.read_text("utf-8") + entry, "utf-8")
+    return launch.plan(launch.read_job(sheet)).plans["piston_rod"].values[0]
+
+
+def levels(value: object) -> list[tuple[float, float, str]]:
+    spreads = (value.lot, value.part)  # type: ignore[attr-defined]
+    return [(s.sd * 1e3, s.offset * 1e3, s.shape) if s else (0.0, 0.0, "") for s in spreads]
+
+
+def test_a_range_keeps_its_ends(tmp_path: Path) -> None:
+    lot, part = levels(settled(tmp_path, "12.48 to 12.50 mm"))
+    assert lot == (pytest.approx(0.02 / np.sqrt(12)), pytest.approx(0.0), "uniform")  # sd of a uniform distribution
+    assert part[0] == 0.0
+
+
+def test_a_level_that_was_not_measured_keeps_the_drawings_share(tmp_path: Path) -> None:
+    lot, part = levels(settled(tmp_path, "12.487 +0.012/-0.006 mm", 'part_sd = "1 um"'))
+    assert lot[0] == pytest.approx(0.009 / 3 * np.sqrt(0.5))
+    assert part[:2] == (pytest.approx(0.001), pytest.approx(0.003))  # the mean stays in the middle of the tolerance
+
+
+def test_a_named_level_read_from_a_tolerance_is_listed_as_assumed(tmp_path: Path) -> None:
+    value = settled(tmp_path, "12.487 mm, lot ±0.003 mm, part ±0.006 mm")
+    assert value.assumed  # type: ignore[attr-defined]
+    assert [sd for sd, _, _ in levels(value)] == [pytest.approx(0.001), pytest.approx(0.002)]
+
+
+def test_limits_must_fit_what_the_station_computes(tmp_path: Path) -> None:
+    from firstoff.errors import InputFault
+
+    sheet = copy_example("light_truck_front", tmp_path)
+    text = sheet.read_text("utf-8")
+    entry = '\n[characteristics.charge_pressure]\nunit = "bar"\nlimits = "{}"\n'
+    sheet.write_text(text + entry.format("5.0 ±0.4 bar"), "utf-8")
+    with pytest.raises(InputFault, match="gauge or abs"):
+        launch.plan(launch.read_job(sheet))
+    sheet.write_text(text + entry.format("5.0 bar gauge ±0.4 bar"), "utf-8")
+    limits = launch.plan(launch.read_job(sheet)).characteristics["charge_pressure"]
+    assert limits.low == pytest.approx(4.6e5 + 101325.0)
+    sheet.write_text(text.replace('unit = "mm"\nlimits = "32 ±0.03 mm"', 'unit = "N"\nlimits = "32 ±0.03 N"'), "utf-8")
+    (tmp_path / "plant.toml").write_text('[plant]\nname = "p"\n[damping_rig]\nstroke = "100 mm"\n', "utf-8")
+    with pytest.raises(InputFault, match="another dimension"):
+        launch.plan(launch.read_job(sheet))
+
+
+def test_an_oil_that_thickens_with_heat_is_a_build_without_value(plan: LaunchPlan) -> None:
+    values = [v for p in plan.plans.values() for v in p.values]
+    columns = sample(values, 0, 8, seed=1)
+    columns["oil_fill.viscosity_100"][2] = 20e-6
+    found = run(plan.stations, plan.plans, Ensemble(columns, {}))
+    assert list(np.flatnonzero(~found.has_value)) == [2]
+
+
+def test_the_port_loses_pressure_at_its_own_speed() -> None:
+    # second route: port and disc gap as two passages in series at equal flow, solved by brentq
+    from scipy.optimize import brentq
+
+    from firstoff.physics.valve import flow, valve_row
+
+    rho, mu, cd, port, port_a, dp = 860.0, 0.3, 0.7, 8e-6, 1.1e5, 6e5
+    fields = {"disc_perimeter": 0.05, "disc_compliance": 2.5e-11, "disc_preload": 2.5e5}
+    gap = 0.05 * 2.5e-11 * (dp - 2.5e5)
+
+    def loss(q: float) -> float:
+        return rho / (2 * cd**2) * ((q / port) ** 2 + (q / gap) ** 2) + port_a * mu * q / port
+
+    wanted = brentq(lambda q: loss(q) - dp, 0.0, 1e-3, xtol=1e-16)
+    found = flow(dp, valve_row(port_area=port, port_a=port_a, **fields), rho, mu, cd)
+    assert found == pytest.approx(wanted, rel=1e-9)

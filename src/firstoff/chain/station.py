@@ -58,6 +58,7 @@ class Characteristic:
     low: float | None = None  # limits, SI
     high: float | None = None
     safety: bool = False
+    pressure: bool = False  # an absolute pressure: limits must say gauge or abs
 
 
 @dataclass(frozen=True)

@@ -75,7 +75,9 @@ def rate_text(rate: Rate | None) -> str:
 def predict_text(prediction: LaunchPrediction) -> str:
     """Spread and share outside limits of every characteristic with limits, and who carries it."""
     found = prediction.builds
-    lots = "all builds of one lot in each scramble" if found.parts_per_lot else "every build from a lot of its own"
+    lots = "every build from a lot of its own"
+    if found.parts_per_lot:
+        lots = f"{found.replicates} lots; sd holds the differences between these few lots too"
     lines = [f"PREDICT  {found.n} trial builds, seed {found.seed}, {lots}", ""]
     rows = [_row(c, prediction) for c in found.characteristics if c.outside is not None]
     heads = ("characteristic", "unit", "mean", "sd", "limits", "outside limits (95 % interval)", "carried most by")
@@ -84,7 +86,9 @@ def predict_text(prediction: LaunchPrediction) -> str:
     for station, words in found.status.items():
         odd = {word: count for word, count in words.items() if word != "ok" and count}
         if odd:
-            lines.append(f"{station}: " + ", ".join(f"{count} builds {word}" for word, count in odd.items()))
+            lines.append(
+                f"{station}: " + ", ".join(f"{count} build{'s' * (count > 1)} {word}" for word, count in odd.items())
+            )
     if found.assumed:
         lines += [
             f"{len(found.assumed)} scattering parameters have a scatter read from a tolerance or assumed;",

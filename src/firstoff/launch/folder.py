@@ -136,8 +136,9 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     """`prove.md` with the verdicts, and `verdicts.csv` with every part."""
     page = f"# {proof.job.name}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
     rows = [(v.characteristic, v.verdict, v.reason, share_text(v), _ppk(v)) for v in proof.judgement.lots]
-    page += "| characteristic | verdict | why | share outside (95 % interval) | Ppk (95 % interval) |\n"
+    page += "| characteristic | verdict | why | share outside (95 % interval*) | Ppk (95 % interval*) |\n"
     page += "| --- | --- | --- | --- | --- |\n" + "".join("| " + " | ".join(row) + " |\n" for row in rows)
+    page += "\n\\* Without the gauge's error that all readings share; the verdict has it in.\n"
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
 

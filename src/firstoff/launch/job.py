@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,6 +13,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
 from firstoff.launch import sections
+from firstoff.methods.uncertainty import resolution_uncertainty
 from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
 from firstoff.sheets.toml import Document, read
@@ -220,14 +222,17 @@ def _own_characteristic(model: _Sheet, where: str, name: str, row: Any) -> Chara
     if "unit" not in row:
         return None
     low = high = None
+    stated = False
     if "limits" in row:
-        limits = model.attempt(where, "limits", lambda: parse_limits(row["limits"], row["unit"]))
+        # a pressure that says which it is, is one; the station's own declaration is held against it when planning
+        stated = re.search(r"\b(gauge|abs(olute)?)\b", row["limits"]) is not None
+        limits = model.attempt(where, "limits", lambda: parse_limits(row["limits"], row["unit"], pressure=stated))
         if limits is None:
             return None
         low, _, high = limits
     elif model.attempt(where, "unit", lambda: parse(f"1 {row['unit']}", row["unit"])) is None:
         return None
-    return Characteristic(name, row["unit"], row.get("what", name), low, high, bool(row.get("safety", False)))
+    return Characteristic(name, row["unit"], row.get("what", name), low, high, bool(row.get("safety", False)), stated)
 
 
 def _gauges(plant: _Sheet, characteristics: Mapping[str, Characteristic]) -> dict[str, Gauge]:
@@ -254,6 +259,10 @@ def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], 
         return None
     if sizes["u"] == 0:
         plant.fault(where, "u", "must be above zero", found=row["u"])
+        return None
+    if sizes["u"] < resolution_uncertainty(sizes.get("resolution", 0.0)):
+        what = "is smaller than its display alone allows (resolution over the square root of 12)"
+        plant.fault(where, "u", what, found=row["u"], allowed=f"u with resolution {row['resolution']} in it")
         return None
     if sizes.get("repeatability", 0.0) > sizes["u"]:
         plant.fault(where, "repeatability", "is larger than u, which contains it", found=row["repeatability"])
@@ -285,13 +294,13 @@ def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
         if name not in units:
             plant.fault(where, "parameter", "is no parameter of a station", found=name, nearest=nearest(name, units))
             continue
-        sizes = [
-            _size(plant, where, level, row[level], _difference(units[name])) if level in row else 0.0
-            for level in ("lot_sd", "part_sd")
-        ]
-        lot, part = sizes
-        if lot is not None and part is not None:
-            found[name] = Capability(lot, part, row["source"])
+        levels = [level for level in ("lot_sd", "part_sd") if level in row]
+        if not levels:
+            plant.fault(where, "parameter", "has neither lot_sd nor part_sd", found=name)
+            continue
+        sizes = {level: _size(plant, where, level, row[level], _difference(units[name])) for level in levels}
+        if None not in sizes.values():
+            found[name] = Capability(sizes.get("lot_sd"), sizes.get("part_sd"), row["source"])
     return found
 
 

@@ -20,6 +20,8 @@ _LOW_BITS = 12  # a block of 2^12 points is made by doubling; a higher index onl
 def points(dims: int, start: int, stop: int, seed: int, replicate: int = 0) -> FloatArray:
     """Points `start` to `stop - 1` of one scrambled Sobol sequence, strictly inside the unit cube.
 
+    The dimensions of the sequence are dealt out at random for each scramble.
+
     x_i = x_0 XOR (over the bits k of i) (x_{2^k} XOR x_0): the Gray-code order of the sequence is linear over the
     two-element field, so any point follows from x_0 and the points whose index is a power of two. u = (x + 1/2) / 2^32
     is never 0 or 1.
@@ -73,6 +75,10 @@ def _basis(dims: int, seed: int, replicate: int, bits: int) -> tuple[WordArray, 
         if ahead:
             sampler.fast_forward(ahead)
         steps[bit] = _words(sampler) ^ origin
+    # A pair of dimensions that the sequence fills badly is the same pair in every scramble. Dealing the dimensions out
+    # anew for each keeps one bad pair from hiding the same rare corner of two parameters from all scrambles together.
+    deal = np.random.default_rng([seed, replicate, dims]).permutation(dims)
+    origin, steps = origin[deal], np.ascontiguousarray(steps[:, deal])
     origin.flags.writeable = steps.flags.writeable = False  # shared by all callers
     return origin, steps
 

@@ -52,7 +52,8 @@ def flow_and_slope(dp: float, valve: npt.NDArray[np.float64], rho: float, mu: fl
 
     Q = sum over paths of A u(dp): bleed; series(port, perimeter compliance max(dp - preload, 0)) with
     series(A1, A2) = A1 A2/sqrt(A1^2 + A2^2); relief perimeter clip((dp seat - F0)/k, 0, max lift).
-    u from `orifice.speed_and_slope` with the path's laminar coefficient.
+    u from `orifice.speed_and_slope` with the path's laminar coefficient a. That of a port in series with a disc gap is
+    a A/A_port: the port's oil moves at Q/A_port, slower than in the gap.
 
     dp [Pa], 0 and below give 0; valve (13,) in the order of VALVE_FIELDS, areas, lengths >= 0; rho [kg/m3] > 0;
     mu [Pa s] >= 0; 0 < cd <= 1. Returns [m3/s] and [m3/(s Pa)].
@@ -65,11 +66,13 @@ def flow_and_slope(dp: float, valve: npt.NDArray[np.float64], rho: float, mu: fl
     disc_rate = valve[PERIMETER] * valve[COMPLIANCE]
     disc, port = disc_rate * (dp - valve[PRELOAD]), valve[PORT]
     if disc > 0.0 and port > 0.0:
-        if valve[PORT_A] != valve[BLEED_A]:
-            speed, gain = speed_and_slope(dp, valve[PORT_A], rho, mu, cd)
         share = port / math.sqrt(port * port + disc * disc)
+        slow = disc * share / port  # of the gap's speed, in the port
+        if valve[PORT_A] * slow != valve[BLEED_A]:
+            speed, gain = speed_and_slope(dp, valve[PORT_A] * slow, rho, mu, cd)
         flow += disc * share * speed
-        slope += disc * share * gain + disc_rate * share * share * share * speed
+        widening = disc_rate * share * share * share  # of the gap and port together, with dp
+        slope += disc * share * (gain - speed * gain * valve[PORT_A] * mu * widening / port) + widening * speed
     push = dp * valve[SEAT] - valve[FORCE]
     if push > 0.0 and valve[RELIEF] > 0.0:
         lift, lift_rate = push / valve[RATE], valve[SEAT] / valve[RATE]

@@ -314,7 +314,7 @@ def _names(names: Sequence[str], out: Flags, lines: int, room: float) -> str:
     chosen = [style.cut(n, room, style.SMALL, keep_end=True) for n, o in zip(names, out, strict=True) if o]
     if len(chosen) > lines:
         rest = len(chosen) - (lines - 1)
-        count = f"+ {rest} more" if lines > 1 else f"{rest} parts"
+        count = f"and {rest}" if lines > 1 else f"{rest} parts"
         chosen = [*chosen[: lines - 1], style.cut(count, room, style.SMALL)]
     return "\n".join(chosen)
 

@@ -11,15 +11,15 @@ from firstoff.errors import InputFault, Message
 from firstoff.sheets.quantity import Quantity, parse
 from firstoff.sheets.schema import Key, Section
 from firstoff.sheets.spread import Spread
-from firstoff.sheets.units import format_value, size_from_si
+from firstoff.sheets.units import format_value, same_dimension, size_from_si
 
 
 @dataclass(frozen=True)
 class Capability:
     """Measured scatter of one parameter, from the plant sheet. It outranks a tolerance on the drawing."""
 
-    lot_sd: float
-    part_sd: float
+    lot_sd: float | None  # None: not measured, the drawing's share stays
+    part_sd: float | None
     source: str
 
 
@@ -70,28 +70,46 @@ def _value(station: str, parameter: Parameter, settings: Settings) -> Value:
         quantity = parse(parameter.default, parameter.unit, pressure=parameter.pressure)
     where = settings.origin.get(name, "sheet") if declared else parameter.source or "assumed: default"
     value = Value(name, quantity.nominal, parameter.unit, parameter.kind, source=where, assumed=not declared)
+    drawn = _with_scatter(value, quantity, parameter, where)
     measured = settings.capability.get(name)
-    if measured is not None:
-        offset = quantity.total.offset if quantity.total else 0.0
-        return replace(
-            value,
-            lot=_spread(measured.lot_sd, measured.source),
-            part=_spread(measured.part_sd, measured.source, offset),
-        )
-    return _with_scatter(value, quantity, parameter, where)
+    return _measured(drawn, quantity, measured) if measured is not None else drawn
+
+
+def _measured(drawn: Value, quantity: Quantity, measured: Capability) -> Value:
+    """Measured scatter in the place of the drawn, level by level; the mean stays where the tolerance puts it."""
+    offset = sum(s.offset for s in (quantity.total, quantity.lot, quantity.part) if s)
+    lot, part = drawn.lot, drawn.part
+    if measured.lot_sd is not None:
+        lot = _spread(measured.lot_sd, measured.source)
+    elif lot is not None:
+        lot = replace(lot, offset=0.0)
+    if measured.part_sd is not None:
+        part = _spread(measured.part_sd, measured.source, offset)
+    else:
+        part = replace(part, offset=offset) if part else _spread(0.0, measured.source, offset)
+    whole = measured.lot_sd is not None and measured.part_sd is not None
+    scatter_assumed = not whole and drawn.assumed
+    return replace(drawn, lot=lot, part=part, assumed=scatter_assumed)
 
 
 def _with_scatter(value: Value, quantity: Quantity, parameter: Parameter, where: str) -> Value:
-    if quantity.lot or quantity.part:
-        return replace(value, lot=_sourced(quantity.lot, where), part=_sourced(quantity.part, where))
     total = quantity.total
+    read_out = "; assumed: the tolerance stands for ±3 sd" if quantity.from_tolerance else ""
+    if quantity.lot or quantity.part:
+        source = where + read_out
+        assumed = value.assumed or quantity.from_tolerance
+        return replace(value, lot=_sourced(quantity.lot, source), part=_sourced(quantity.part, source), assumed=assumed)
     if total is None:
         return value
+    if total.shape == "uniform":
+        # a range has ends: split over two levels it would lose them, so it lives at the level that carries most
+        whole = replace(total, source=f"{where}; assumed: every value of the range is equally likely")
+        if parameter.lot_share >= 0.5:
+            return replace(value, assumed=True, lot=whole)
+        return replace(value, assumed=True, part=whole)
     # A stated total is split so that the variances of lot and part add up to it; the split itself is assumed.
     share = parameter.lot_share
-    source = where
-    if quantity.from_tolerance:
-        source += "; assumed: the tolerance stands for ±3 sd"
+    source = where + read_out
     if share:
         source += f"; assumed: {share:.0%} of the variance lies between lots"
     lot = _spread(total.sd * math.sqrt(share), source)
@@ -124,9 +142,23 @@ def setting_lines(station: Station, values: Sequence[Value]) -> tuple[tuple[str,
 
 
 def limited(gives: Sequence[Characteristic], settings: Settings) -> tuple[Characteristic, ...]:
-    """The station's characteristics with the model sheet's limits put in."""
-    found = []
+    """The station's characteristics with the model sheet's limits put in. InputFault when they do not fit together."""
+    found, faults = [], []
     for c in gives:
         limit = settings.limits.get(c.name)
-        found.append(replace(c, low=limit.low, high=limit.high, safety=limit.safety) if limit else c)
+        if limit is None:
+            found.append(c)
+            continue
+        if not same_dimension(limit.unit, c.unit):
+            what, allowed = "has limits of another dimension than the station computes", f"a unit like {c.unit}"
+            faults.append(_limit_fault(settings, c, what, limit.unit, allowed))
+        elif c.pressure and not limit.pressure and (limit.low, limit.high) != (None, None):
+            faults.append(_limit_fault(settings, c, "must say which pressure it is", limit.unit, "gauge or abs"))
+        found.append(replace(c, unit=limit.unit, low=limit.low, high=limit.high, safety=limit.safety))
+    if faults:
+        raise InputFault(faults)
     return tuple(found)
+
+
+def _limit_fault(settings: Settings, c: Characteristic, what: str, found: str, allowed: str) -> Message:
+    return Message(what, settings.file, key=f"characteristics.{c.name}", found=found, allowed=allowed)

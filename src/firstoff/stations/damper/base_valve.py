@@ -52,7 +52,7 @@ class BaseValve:
                 ("preload of the relief spring that this gives", format_value(preload, "N")),
                 ("preload per 0.02 mm of crimp", format_value(at["compression_relief_rate"] * 2e-5, "N")),
             ),
-            assumptions=("The crimp moves the spring's seat only; the discs keep their clamp.",),
+            assumptions=(*paths.ASSUMPTIONS, "The crimp moves the spring's seat only; the discs keep their clamp."),
             cautions=CAUTIONS,
         )
 

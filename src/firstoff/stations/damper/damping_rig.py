@@ -18,6 +18,7 @@ from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, settle
 
 AMBIENT = 101_325.0  # Pa, standard atmosphere: the rig stands in a shop near sea level
+LEAST_VISCOSITY = 0.5e-6  # m2/s, below which Walther's law says nothing
 T_40, T_100 = 313.15, 373.15  # K, temperatures at which an oil's viscosity is stated (ISO 3104)
 CAUTIONS = (
     "Damping rig: the rod moves with several kN; guard closed, hands out, lock out before clamping.",
@@ -73,7 +74,7 @@ class DampingRig:
         ] + [
             Characteristic("static_gas_force", "N", "force at rest at mid-stroke, tension positive"),
             Characteristic("friction", "N", "friction of seal and guide"),
-            Characteristic("gas_pressure", "bar", "gas pressure at mid-stroke, absolute, at test temperature"),
+            Characteristic("gas_pressure", "bar", "gas pressure at mid-stroke, absolute, warm", pressure=True),
         ]  # fmt: skip
         return Plan(
             self.name,
@@ -105,11 +106,7 @@ class DampingRig:
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         temperature = columns[f"{self.name}.oil_temperature"]
-        rho = liquid_density(temperature, columns["oil_fill.density_15"], columns["oil_fill.expansion"])
-        nu = kinematic_viscosity(
-            temperature, T_40, columns["oil_fill.viscosity_40"], T_100, columns["oil_fill.viscosity_100"]
-        )
-        mu = dynamic_viscosity(nu, rho)
+        rho, mu, flowing = self._oil(columns, temperature)
         gas, charged = self._gas_pressure(columns, temperature)
         friction = columns[f"{self.name}.friction"]
         # a normal scatter has a tail below zero, gas and leak have not: such builds stand at zero and are flagged
@@ -131,8 +128,27 @@ class DampingRig:
         given: Columns = {force_name(v): found.force[:, i].copy() for i, v in enumerate(self.speeds)}
         given["static_gas_force"] = -(gas - AMBIENT) * circle_area(columns["rod_diameter"])
         given |= {"friction": friction.copy(), "gas_pressure": gas, "oil_viscosity": mu}
-        status = found.status | np.where(charged, Status.OK, Status.OUT_OF_RANGE | Status.NO_VALUE).astype(np.uint8)
+        status = found.status | np.where(charged & flowing, Status.OK, Status.OUT_OF_RANGE | Status.NO_VALUE).astype(
+            np.uint8
+        )
         return given, status | np.where(drawn_out, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
+
+    @staticmethod
+    def _oil(
+        columns: Mapping[str, FloatArray], temperature: FloatArray
+    ) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+        """Density, dynamic viscosity, and which builds have an oil that grows thinner with heat, as the law needs."""
+        thick, thin = columns["oil_fill.viscosity_40"], columns["oil_fill.viscosity_100"]
+        rho = np.full(len(thick), np.nan)
+        mu = rho.copy()
+        ok = (thick > thin) & (thin > LEAST_VISCOSITY) & (temperature > 0.0)
+        ok &= (columns["oil_fill.density_15"] > 0.0) & (columns["oil_fill.expansion"] * (temperature - 288.15) < 1.0)
+        if ok.any():
+            args = (columns[f"oil_fill.{name}"][ok] for name in ("density_15", "expansion"))
+            rho[ok] = liquid_density(temperature[ok], *args)
+            nu = kinematic_viscosity(temperature[ok], T_40, thick[ok], T_100, thin[ok])
+            mu[ok] = dynamic_viscosity(nu, rho[ok])
+        return rho, mu, ok
 
     def _gas_pressure(
         self, columns: Mapping[str, FloatArray], temperature: FloatArray
@@ -142,7 +158,7 @@ class DampingRig:
         room, oil, grow = columns["gas_volume"], columns["oil_volume_15"], columns["oil_fill.expansion"]
         swept = circle_area(columns["rod_diameter"]) * columns[f"{self.name}.rod_travel"]
         left = room - oil * grow * (warm - charge)
-        ok = np.isfinite(room) & (left > swept) & (room > swept)
+        ok = np.isfinite(room) & (left > swept)
         gas = np.full(len(ok), np.nan)
         if ok.any():
             warmed = pressure_at_temperature(

@@ -38,7 +38,9 @@ class GasCharge:
         values = settle(self, settings)
         at = {v.name.split(".")[1]: v.nominal for v in values}
         gives = (
-            Characteristic("charge_pressure", "bar", "charge pressure, absolute, at the charging temperature"),
+            Characteristic(
+                "charge_pressure", "bar", "charge pressure, absolute, at the charging temperature", pressure=True
+            ),
             Characteristic("gas_volume", "cm3", "gas volume with the rod out"),
         )
         return Plan(

@@ -45,6 +45,10 @@ class OilFill:
                 ("oil: viscosity at 40 °C and 100 °C", f"{format_value(at['viscosity_40'], 'mm2/s')} and "
                  f"{format_value(at['viscosity_100'], 'mm2/s')}"),
             ),
+            assumptions=(
+                "The viscosities at 40 °C and 100 °C scatter independently, which overstates the scatter far outside "
+                "these temperatures.",
+            ),
             cautions=(
                 "Oil mist burns and irritates: extraction, no open flame, wipe spills (slipping).",
                 "Never weld an oil-wet or closed tube.",

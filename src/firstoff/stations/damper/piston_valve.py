@@ -49,7 +49,7 @@ class PistonValve:
             limited(gives, settings),
             setup=setting_lines(self, values),
             assumptions=(
-                "Discs of a stack slide on each other without friction; deflection stays small.",
+                *paths.ASSUMPTIONS,
                 "Passages share one discharge coefficient, the same in both directions.",
             ),
             cautions=CAUTIONS,

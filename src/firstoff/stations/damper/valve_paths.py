@@ -17,14 +17,24 @@ from firstoff.physics.valve import VALVE_FIELDS
 
 At = Callable[[str], FloatArray]
 
+ASSUMPTIONS = (
+    "Discs of a stack slide on each other without friction and seal on the land's inner edge; the rim outside it "
+    "carries no load and adds no stiffness.",
+    "Discs bend by the law of small deflection, good to half a disc's thickness: where a soft check or intake disc "
+    "lifts further at speed, the computed drop across it is too small.",
+    "Equal discs, notches and ports of one part share one deviation; their scatter would partly average out.",
+    "Notches are wide against their depth; the gap under a lifted disc is a sharp edge; leaks take the notches' "
+    "laminar loss.",
+)
+
 STEEL = "assumed: spring steel strip, handbook value from memory"
-FULL_DISC = "assumed: the pressure reaches the disc from its clamp outwards"
 
 
 def disc_parameters(prefix: str, count: str) -> tuple[Parameter, ...]:
     """A stack of equal discs, clamped inside, on a seat land that stands proud of the clamp."""
     return (
-        Parameter(f"{prefix}_disc_diameter", "mm", "given", "outside diameter of the discs", low="5 mm", high="60 mm"),
+        Parameter(f"{prefix}_seat_diameter", "mm", "given", "diameter on which the discs seal: inner edge of the land",
+                  low="5 mm", high="60 mm"),
         Parameter(f"{prefix}_clamp_diameter", "mm", "given", "diameter on which the discs are clamped",
                   low="2 mm", high="50 mm"),
         Parameter(f"{prefix}_pressure_diameter", "mm", "given", "diameter from which the pressure acts on the disc",
@@ -82,7 +92,7 @@ def bleed_loss(prefix: str, at: At) -> FloatArray:
 
 def disc_fields(prefix: str, at: At) -> dict[str, FloatArray]:
     """Ports and disc stack as fields of the valve law; NaN where the discs are out of the plate formula's range."""
-    radius = at(f"{prefix}_disc_diameter") / 2.0
+    radius = at(f"{prefix}_seat_diameter") / 2.0
     clamp, inner = at(f"{prefix}_clamp_diameter") / 2.0, at(f"{prefix}_pressure_diameter") / 2.0
     ok = discs_in_range(prefix, at)
     coefficient = np.full(len(radius), np.nan)
@@ -122,7 +132,7 @@ def valve_row(fields: Mapping[str, FloatArray], n: int) -> FloatArray:
 
 
 def discs_in_range(prefix: str, at: At) -> npt.NDArray[np.bool_]:
-    """Whether clamp <= pressure diameter < disc diameter and the disc has a thickness, as the plate formula needs."""
-    clamp, pressure, disc = (at(f"{prefix}_{d}_diameter") for d in ("clamp", "pressure", "disc"))
-    ok: npt.NDArray[np.bool_] = (clamp > 0.0) & (clamp <= pressure) & (pressure < disc)
+    """Whether clamp <= pressure diameter < seat diameter and the disc has a thickness, as the plate formula needs."""
+    clamp, pressure, seat = (at(f"{prefix}_{d}_diameter") for d in ("clamp", "pressure", "seat"))
+    ok: npt.NDArray[np.bool_] = (clamp > 0.0) & (clamp <= pressure) & (pressure < seat)
     return ok & (at(f"{prefix}_disc_thickness") > 0.0)
