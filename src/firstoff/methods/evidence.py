@@ -4,7 +4,7 @@ Readings of part p: y_p = m + a_p s + l + d_p + e_p, with the expected readings 
 parts it affects (a_p = 1, else 0), the lot offset l ~ N(0, L) common to all parts, the part deviation d_p ~ N(0, P)
 and the gauge's noise e_p ~ N(0, R_p). With W_p the inverse of P + R_p on what was read of part p (zero elsewhere),
 A = sum W_p and K = (L^-1 + A)^-1, the Woodbury identity gives everything in k x k matrices, k readings a part, however
-many parts there are. Source: Petersen & Pedersen (2012), The Matrix Cookbook, eqs. 156 and 24 (number from memory).
+many parts there are. Source: matrix inversion and determinant lemmas (textbook).
 """
 
 from __future__ import annotations

@@ -67,7 +67,7 @@ def _crimp() -> tuple[Fault, ...]:
     return (
         Fault("crimp_long", "base_valve", "base crimp long", move, Sizes(4e-5, 2.5e-4, "log-uniform"),
               ("all", "group"), 15.0, confirm, cure, PRESS),
-        Fault("crimp_short", "base_valve", "base crimp short", move, Sizes(-4e-5, -2.5e-4, "log-uniform"),
+        Fault("crimp_short", "base_valve", "base crimp short", move, Sizes(-2.5e-4, -4e-5, "log-uniform"),
               ("all", "group"), 15.0, confirm, cure, PRESS),
     )  # fmt: skip
 
@@ -110,7 +110,7 @@ def _filling() -> tuple[Fault, ...]:
               "degas the oil; check the suction side of the pump", VENT),
         Fault("damper_warm", "damping_rig", "damper warmer than stated", warm, Sizes(6.0, 40.0, "log-uniform"),
               ("all",), 15.0, shell, "wait for the test temperature, and record it", GUARD),
-        Fault("damper_cold", "damping_rig", "damper colder than stated", warm, Sizes(-6.0, -25.0, "log-uniform"),
+        Fault("damper_cold", "damping_rig", "damper colder than stated", warm, Sizes(-25.0, -6.0, "log-uniform"),
               ("all",), 8.0, shell, "warm up, and record the temperature", GUARD),
         Fault("friction_high", "damping_rig", "friction high: crooked rod guide or tight seal",
               (Move("damping_rig.friction", "add"),), Sizes(10.0, 120.0, "log-uniform"), ("all", "one"), 10.0,
