@@ -212,3 +212,14 @@ def test_eight_parts_of_fourteen_readings_take_less_than_two_seconds() -> None:
     start = time.perf_counter()
     explain(s, suspects)
     assert time.perf_counter() - start < 4.0  # the promise is 2 s; twice that for a busy test machine
+
+
+def test_two_faults_at_once_are_found_unless_they_exclude_each_other() -> None:
+    rng = np.random.default_rng(14)
+    s = moved(scene(rng), [14.0, 10.0, 7.0, -5.0])  # 7 of the first and 5 of the second
+    found = explain(s, SUSPECTS[:2])
+    assert found.causes[0].name == "first + second"
+    assert found.causes[0].low is not None and found.causes[0].low <= 7.0 <= found.causes[0].high  # type: ignore[operator]
+    assert found.faults["first"] > 0.9 and found.faults["second"] > 0.9
+    both = [replace(suspect, touches=("crimp",)) for suspect in SUSPECTS[:2]]
+    assert all(" + " not in c.name for c in explain(s, both).causes)

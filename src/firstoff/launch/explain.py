@@ -17,7 +17,9 @@ from firstoff.trials.explain import explain as compare
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.scene import anchored
 
-ADDED = "shifts of two faults at once are added, and pairs are looked for in all parts only: assumed"
+ADDED = (
+    "shifts of two faults at once are added; pairs are looked for in all parts only, and those that fit best: assumed"
+)
 
 
 @dataclass(frozen=True)

@@ -67,7 +67,7 @@ def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepar
                                                                       for m in f.moves)]  # fmt: skip
     found = [(f, _shifts(plan, f, nominal, middle, table.names)) for f in faults]
     suspects = tuple(
-        Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes, shifts)
+        Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes, shifts, _touches(f))
         for f, (sizes, shifts) in found
         if len(sizes) and k
     )
@@ -201,6 +201,11 @@ def _shifts(
         found = _matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names)
     good = np.isfinite(found).all(axis=1)
     return sizes[good], (found - at_rest)[good]
+
+
+def _touches(fault: Fault) -> tuple[str, ...]:
+    """What the fault moves. Zero and gain of a cell may both be wrong, so a rig's error is told by how it acts, too."""
+    return tuple(m.name if fault.acts == "parameters" else f"{m.how} {m.name}" for m in fault.moves)
 
 
 def _at_speeds(plan: LaunchPlan, middle: Columns, factor: float, names: Sequence[str]) -> FloatArray:

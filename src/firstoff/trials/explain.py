@@ -17,7 +17,7 @@ from firstoff.trials.scene import FloatArray, Scene, Suspect
 SHAPE_ERROR = 0.05  # of a shift, common to all parts: assumed, the model is not exact in the shape of a fault either
 OTHER_ALL, OTHER_ONE = 0.015, 0.010  # prior of something undeclared in all parts, in one part: assumed
 OTHER_SIZES = (0.3, 1.0)  # times the usual size of declared faults: assumed
-PAIRS_REFINED = 40  # pairs whose sizes are gone through one by one; the others by their mean and covariance
+PAIRS = 30  # how many pairs of faults are compared in full: those that fit best
 TOLD_APART = 2.3  # expected log of the Bayes factor, ln 10: below, readings do not tell two causes apart
 SHOWN = 0.001  # causes less probable than this are not listed
 MISFIT = 0.01
@@ -159,28 +159,45 @@ def _others(
 
 
 def _pairs(reduced: Sequence[Reduced], suspects: Sequence[Suspect], place: _Place, error: float) -> list[_Hypothesis]:
-    """Two faults in all parts. Every pair by mean and covariance of its shifts; the best ones size by size."""
-    pairs = [(a, b) for i, a in enumerate(suspects) for b in suspects[i + 1 :]]
+    """Two faults in all parts that do not move the same thing: those which fit best at the stated scatter."""
+    pairs = [(a, b) for i, a in enumerate(suspects) for b in suspects[i + 1 :] if not set(a.touches) & set(b.touches)]
     if not pairs:
         return []
-    mean = {s.name: s.shifts.mean(axis=0) for s in suspects}
-    spread = {s.name: _covariance(s.shifts) + _shape(s.shifts, error).mean(axis=0) for s in suspects}
-    means = np.array([mean[a.name] + mean[b.name] for a, b in pairs])
-    spreads = np.array([spread[a.name] + spread[b.name] for a, b in pairs])
     on = [r.on(place.affected) for r in reduced]
-    rough = np.array([evidence.gain(g, m, means, spreads) for g, m in on])
+    coarse = {s.name: _classes(s, 3, error) for s in suspects}
+    sums = [_sum(*coarse[a.name], *coarse[b.name]) for a, b in pairs]
+    ends = np.cumsum([len(mean) for mean, _ in sums])[:-1]
+    means, spreads = (np.concatenate([found[i] for found in sums]) for i in (0, 1))
+    gains = np.split(evidence.gain(*on[len(on) // 2], means, spreads), ends)
     priors = np.array([a.prior * b.prior for a, b in pairs])
-    found = [
-        _Hypothesis(pair, place, float(prior), log) for pair, prior, log in zip(pairs, priors, rough.T, strict=True)
-    ]
-    best = np.argsort(-(rough.max(axis=0) + np.log(priors)))[:PAIRS_REFINED]
-    for i in best:
+    rough = np.array([float(evidence.average(g, np.full(len(g), 1.0 / len(g)))) for g in gains])
+    found = []
+    for i in np.argsort(-(rough + np.log(priors)), kind="stable")[:PAIRS]:
         a, b = pairs[i]
-        about = _shape(a.shifts, error) + spread[b.name]
-        gains = np.array([evidence.gain(g, m, a.shifts + mean[b.name], about) for g, m in on])
-        found[i].by_size = gains
-        found[i].log_scales = evidence.average(gains, np.full(len(a.sizes), 1.0 / len(a.sizes)), axis=1)
+        mean, spread = _sum(a.shifts, _shape(a.shifts, error), *_classes(b, 4, error))
+        fine = np.array([evidence.gain(g, m, mean, spread) for g, m in on])
+        count = len(a.sizes)
+        of_a = fine.reshape(len(on), count, -1)
+        by_size = evidence.average(of_a, np.full(of_a.shape[2], 1.0 / of_a.shape[2]), axis=2)
+        log = evidence.average(by_size, np.full(count, 1.0 / count), axis=1)
+        found.append(_Hypothesis((a, b), place, float(priors[i]), log, by_size))
     return found
+
+
+def _classes(s: Suspect, count: int, error: float) -> tuple[FloatArray, FloatArray]:
+    """Mean and covariance of the shifts in `count` classes of sizes: neighbours stay together, and keep their sign."""
+    parts = np.array_split(s.shifts, count) if len(s.shifts) % count == 0 else [s.shifts[i : i + 1] for i in
+                                                                               range(len(s.shifts))]  # fmt: skip
+    means = np.array([part.mean(axis=0) for part in parts])
+    spreads = np.array([_covariance(part) + _shape(part, error).mean(axis=0) for part in parts])
+    return means, spreads
+
+
+def _sum(a: FloatArray, spread_a: FloatArray, b: FloatArray, spread_b: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Every shift of one fault with every shift of the other."""
+    k = a.shape[1]
+    mean = (a[:, None] + b[None]).reshape(-1, k)
+    return mean, (spread_a[:, None] + spread_b[None]).reshape(-1, k, k)
 
 
 def _covariance(shifts: FloatArray) -> FloatArray:

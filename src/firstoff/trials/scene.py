@@ -25,6 +25,7 @@ class Suspect:
     prior: float  # probability in a launch
     sizes: FloatArray  # (m,)
     shifts: FloatArray  # (m, k), units of the readings
+    touches: tuple[str, ...] = ()  # what it moves; two faults that move the same thing exclude each other
 
 
 @dataclass(frozen=True)
