@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Protocol
 
+from firstoff.chain.fault import Fault
 from firstoff.chain.station import Plan, Station
 from firstoff.stations.settle import Settings
 
@@ -26,6 +27,9 @@ class Family:
     name: str
     title: str
     make: Callable[[tuple[float, ...]], tuple[PlannedStation, ...]]
+    faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
+    not_seen: tuple[str, ...] = ()  # what they cannot show
+    temperature: str = ""  # the parameter that is known when a reading carries its temperature
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:

@@ -9,6 +9,7 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 
 from firstoff.launch.check import Report, check
 from firstoff.launch.curve import write_curve
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.folder import folder_of, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
@@ -18,6 +19,7 @@ from firstoff.launch.prove import Proof, prove
 from firstoff.launch.stations import stations
 
 __all__ = [
-    "Job", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "folder_of", "new", "plan", "predict",
-    "prove", "read_job", "stations", "write_curve", "write_plan", "write_prediction", "write_proof",
+    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "explain", "folder_of",
+    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve", "write_plan",
+    "write_prediction", "write_proof",
 ]  # fmt: skip

@@ -1,0 +1,112 @@
+"""Explain: which station most likely caused the readings, how sure that is, and what would confirm it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from firstoff.chain.fault import Fault
+from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.prove import known_characteristics
+from firstoff.launch.suspects import Prepared, prepare
+from firstoff.sheets.units import format_value
+from firstoff.trials.explain import Cause, Explanation
+from firstoff.trials.explain import explain as compare
+from firstoff.trials.readings import Trial, read
+from firstoff.trials.scene import anchored
+
+ADDED = (
+    "shifts of two faults at once are added; pairs are looked for in all parts only, and those that fit best: assumed"
+)
+
+
+@dataclass(frozen=True)
+class LaunchExplanation:
+    """The causes of a trial's readings, ranked, with what the stations say about each."""
+
+    plan: LaunchPlan
+    trial: Trial
+    prepared: Prepared
+    found: Explanation
+    anchored: bool
+
+    @property
+    def faults(self) -> Mapping[str, Fault]:
+        return {f.name: f for f in self.plan.job.family.faults}
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        """What was taken without evidence."""
+        said = [*self.prepared.assumptions, ADDED]
+        if not self.anchored:
+            said.append("no known-good lot: the model's own bias is an unknown, and the answer is weaker for it")
+        sources = dict.fromkeys(f.source for f in self.faults.values())
+        return (*said, *(f"frequency and sizes of faults: {source}" for source in sources))
+
+    def size_text(self, cause: Cause) -> str:
+        """`rebound relief preload 15 N low`; empty for a cause without a size, or for a pair."""
+        fault = self.faults.get(cause.name)
+        if fault is None or cause.size is None or fault.kind == "discrete":
+            return ""
+        move = fault.moves[0]
+        if fault.acts == "parameters":
+            value = self.prepared.values[move.name]
+            change = cause.size if move.how == "add" else value.nominal * (cause.size - 1.0)
+            unit = "K" if value.unit == "degC" else value.unit
+            return f"{move.name.split('.')[1].replace('_', ' ')} {format_value(abs(change), unit, 3)} {_side(change)}"
+        what = "speed" if fault.acts == "speed" else "force"
+        if move.how == "add":
+            return f"{what} {format_value(abs(cause.size), 'N', 3)} {_side(cause.size)}"
+        return f"{what} {abs(cause.size - 1.0):.1%} {_side(cause.size - 1.0)}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The result as plain values; sizes as the faults declare them, SI."""
+        found = asdict(self.found)
+        for row, cause in zip(found["causes"], self.found.causes, strict=True):
+            row["size_text"] = self.size_text(cause)
+            row["stated_by"] = [_stated(self.faults[name]) for name in cause.name.split(" + ") if name in self.faults]
+        return {
+            **found,
+            "readings_file": self.trial.file,
+            "anchored": self.anchored,
+            "characteristics": list(self.prepared.scene.names),
+            "not_used": list(self.prepared.not_used),
+            "not_computed": list(self.prepared.not_computed),
+            "not_seen": list(self.plan.job.family.not_seen),
+            "assumptions": list(self.assumptions),
+        }
+
+
+def _side(change: float) -> str:
+    return "high" if change > 0 else "low"
+
+
+def _stated(fault: Fault) -> dict[str, Any]:
+    return {
+        "fault": fault.name,
+        "kind": fault.kind,
+        "per_thousand": fault.per_thousand,
+        "confirm": fault.confirm,
+        "cure": fault.cure,
+        "beware": fault.beware,
+    }
+
+
+def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
+    """The readings in a CSV or xlsx file. Raises InputFault."""
+    return read(readings, {n: c.unit for n, c in known_characteristics(plan.job).items()}, sheet=table)
+
+
+def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:
+    """Rank the causes of the readings of one lot.
+
+    good: readings of a known-good lot on the same rig, as an anchor: the model is then trusted for shifts only.
+    Raises InputFault when no station computes what was read, or when there are several lots.
+    """
+    prepared = prepare(plan, trial)
+    scene = prepared.scene
+    if good is not None:
+        scene = anchored(scene, prepare(plan, good, scene.names).scene)
+    return LaunchExplanation(plan, trial, prepared, compare(scene, prepared.suspects), good is not None)

@@ -1,0 +1,152 @@
+"""What can go wrong with a damper, station by station, as far as a quasi-static force curve can show it.
+
+Frequencies and sizes are assumed (common practice, no source). Sizes are relative where a part's own measure sets the
+scale, so that the same list serves another damper.
+"""
+
+from __future__ import annotations
+
+from firstoff.chain.fault import Fault, Move, Sizes
+
+# parameters that are measured with the readings, so that they are known rather than suspected
+TEMPERATURE = "damping_rig.oil_temperature"
+FORCES = ("rebound_*", "compression_*", "static_gas_force")
+
+NOT_SEEN = (
+    "oil low: dead travel after reversal has no quasi-static force",
+    "stiff intake valve: it lags after reversal, which a quasi-static force does not show",
+    "crooked rod guide: only its mean friction is seen here, not friction over the stroke",
+)
+
+VENT = "Charged damper: never open, heat or weld it before an authorised person has vented it."
+GUARD = "Rig: guard closed, lock out before clamping or touching the cell."
+PRESS = "Press and crimping: lock out before adjusting; two-hand control or closed guard."
+SPRING = "A spring under test is under load: eye protection, fingers out of the fixture."
+WEAK, STIFF = Sizes(0.60, 0.93, "log-uniform"), Sizes(1.07, 1.60, "log-uniform")
+
+
+def _relief(station: str, side: str, parameter: str) -> tuple[Fault, ...]:
+    """Springs of a relief. The preload of the base valve follows from rate and crimp, that of the piston is set."""
+    key, rate = f"{station}.{parameter}", f"{station}.{side}_relief_rate"
+    confirm = f"spring check: force at the installed length of ten {side} relief springs of the lot"
+    cure = f"springs of the drawing's class; sort the lot on the spring check ({side} relief)"
+    wrong = tuple(Move(name, "scale") for name in dict.fromkeys((rate, key)))
+    return (
+        Fault(f"{side}_relief_weak", station, f"{side} relief spring weak", (Move(key, "scale"),), WEAK,
+              ("all", "group"), 15.0, confirm, cure, SPRING),
+        Fault(f"{side}_relief_stiff", station, f"{side} relief spring stiff", (Move(key, "scale"),), STIFF,
+              ("all", "group"), 12.0, confirm, cure, SPRING),
+        Fault(f"{side}_wrong_spring_soft", station, f"wrong {side} relief spring, a softer one", wrong,
+              Sizes(0.45, 0.75), ("all", "one"), 4.0, "part number, wire diameter and spring check", cure, SPRING),
+        Fault(f"{side}_wrong_spring_hard", station, f"wrong {side} relief spring, a harder one", wrong,
+              Sizes(1.35, 2.2), ("all", "one"), 4.0, "part number, wire diameter and spring check", cure, SPRING),
+    )  # fmt: skip
+
+
+def _discs(station: str, side: str) -> tuple[Fault, ...]:
+    """Bleed disc and stack."""
+    count, depth, stack = (f"{station}.{side}_{key}" for key in ("bleed_count", "bleed_depth", "disc_count"))
+    bench = f"flow bench at low pressure on three {side} valves; count the discs of one that was never filled"
+    cure = "restore the stack of the drawing; disc feeder and presence check before assembly restarts"
+    return (
+        Fault(f"{side}_bleed_missing", station, f"{side} bleed disc missing", (Move(count, "set"),), Sizes(0.0, 0.0),
+              ("all", "one"), 5.0, bench, cure, VENT),
+        Fault(f"{side}_bleed_doubled", station, f"{side} bleed disc doubled", (Move(depth, "scale"),),
+              Sizes(2.0, 2.0), ("all", "one"), 5.0, bench, cure, VENT),
+        Fault(f"{side}_disc_missing", station, f"{side} stack one disc short", (Move(stack, "add"),),
+              Sizes(-1.0, -1.0), ("all", "one"), 5.0, "count and weigh the stack", cure, VENT),
+        Fault(f"{side}_disc_more", station, f"{side} stack one disc too many", (Move(stack, "add"),),
+              Sizes(1.0, 1.0), ("all", "one"), 5.0, "count and weigh the stack", cure, VENT),
+    )  # fmt: skip
+
+
+def _crimp() -> tuple[Fault, ...]:
+    move = (Move("base_valve.crimp_length", "add"),)
+    confirm = "crimp height of ten base valves, before assembly or from the press record"
+    cure = "move the stop of the crimping press, in steps of 0.02 mm"
+    return (
+        Fault("crimp_long", "base_valve", "base crimp long", move, Sizes(4e-5, 2.5e-4, "log-uniform"),
+              ("all", "group"), 15.0, confirm, cure, PRESS),
+        Fault("crimp_short", "base_valve", "base crimp short", move, Sizes(-2.5e-4, -4e-5, "log-uniform"),
+              ("all", "group"), 15.0, confirm, cure, PRESS),
+    )  # fmt: skip
+
+
+def _leaks() -> tuple[Fault, ...]:
+    """A leak of the piston's check is an area past the piston; one of the intake an area past the base valve."""
+    ring, notch = (Move("piston_valve.ring_leak_area", "add"),), (Move("base_valve.compression_bleed_count", "add"),)
+    area, share = Sizes(5e-8, 1.2e-6, "log-uniform"), Sizes(0.15, 4.0, "log-uniform")
+    bench = "flow bench in the closing direction; look at the seat under magnification"
+    return (
+        Fault("piston_check_leak", "piston_valve", "piston check does not seal", ring, area, ("all", "group"), 8.0,
+              bench, "lap or replace the seat; check the die's sizing", VENT),
+        Fault("piston_check_chip", "piston_valve", "chip under the piston check", ring, area, ("one",), 12.0,
+              bench, "wash and blow the pistons; scrap or rework the part", VENT),
+        Fault("intake_leak", "base_valve", "intake valve does not seal", notch, share, ("all", "group"), 5.0,
+              bench, "replace disc or seat; check flatness of the land", VENT),
+        Fault("intake_chip", "base_valve", "chip under the intake valve", notch, share, ("one",), 8.0,
+              bench, "wash and blow the base valves; scrap or rework the part", VENT),
+    )  # fmt: skip
+
+
+def _filling() -> tuple[Fault, ...]:
+    charge, zero = "gas_charge.pressure", 101_325.0
+    oil = tuple(Move(f"oil_fill.{key}", "scale") for key in ("viscosity_40", "viscosity_100"))
+    warm = (Move(TEMPERATURE, "add"),)
+    drum = "viscosity of a sample from the drum, and the drum's label"
+    gas = "gas force at two rod positions, after rezeroing the cell unclamped; the charging station's record"
+    shell = "shell temperature of the next damper, before and after the test"
+    return (
+        Fault("no_gas", "gas_charge", "no gas", (Move(charge, "set"),), Sizes(zero, zero), ("all", "one"), 8.0, gas,
+              "charge again; check needle, valve and seal of the charging head", VENT),
+        Fault("gas_low", "gas_charge", "charged too low", (Move(charge, "add"),), Sizes(-3.5e5, -0.8e5),
+              ("all", "one"), 10.0, gas, "set the charging pressure; check time and supply", VENT),
+        Fault("oil_thin", "oil_fill", "oil too thin", oil, Sizes(0.5, 0.88, "log-uniform"), ("all",), 8.0, drum,
+              "oil of the drawing's grade; drain and refill", VENT),
+        Fault("oil_thick", "oil_fill", "oil too thick", oil, Sizes(1.14, 2.0, "log-uniform"), ("all",), 6.0, drum,
+              "oil of the drawing's grade; drain and refill", VENT),
+        Fault("oil_aerated", "oil_fill", "oil aerated", (Move("oil_fill.entrained_gas", "add"),),
+              Sizes(0.01, 0.12, "log-uniform"), ("all",), 5.0, "let it rest, cycle, and test again",
+              "degas the oil; check the suction side of the pump", VENT),
+        Fault("damper_warm", "damping_rig", "damper warmer than stated", warm, Sizes(6.0, 40.0, "log-uniform"),
+              ("all",), 15.0, shell, "wait for the test temperature, and record it", GUARD),
+        Fault("damper_cold", "damping_rig", "damper colder than stated", warm, Sizes(-25.0, -6.0, "log-uniform"),
+              ("all",), 8.0, shell, "warm up, and record the temperature", GUARD),
+        Fault("friction_high", "damping_rig", "friction high: crooked rod guide or tight seal",
+              (Move("damping_rig.friction", "add"),), Sizes(10.0, 120.0, "log-uniform"), ("all", "one"), 10.0,
+              "friction over the whole stroke at crawling speed", "replace guide or seal; check the closing press",
+              VENT),
+    )  # fmt: skip
+
+
+def _rig() -> tuple[Fault, ...]:
+    forces = FORCES
+    return (
+        Fault("cell_zero", "damping_rig", "rig: force cell not zeroed", tuple(Move(f, "add") for f in forces),
+              Sizes(8.0, 100.0, "log-uniform", both_signs=True), ("all",), 12.0,
+              "read the cell with nothing clamped", "zero the cell unclamped, and test again", GUARD, "readings"),
+        Fault("cell_reads_low", "damping_rig", "rig: force cell gain low",
+              tuple(Move(f, "scale") for f in (*forces, "friction")), Sizes(0.80, 0.965, "log-uniform"), ("all",), 5.0,
+              "master part, or a dead weight on the cell", "calibrate the cell, and test again", GUARD, "readings"),
+        Fault("cell_reads_high", "damping_rig", "rig: force cell gain high",
+              tuple(Move(f, "scale") for f in (*forces, "friction")), Sizes(1.035, 1.25, "log-uniform"), ("all",), 5.0,
+              "master part, or a dead weight on the cell", "calibrate the cell, and test again", GUARD, "readings"),
+        Fault("speed_slow", "damping_rig", "rig: slower than it says", (Move("speed", "scale"),),
+              Sizes(0.75, 0.95, "log-uniform"), ("all",), 4.0, "count the strokes of a minute; measure the stroke",
+              "correct crank or drive, and test again", GUARD, "speed"),
+        Fault("speed_fast", "damping_rig", "rig: faster than it says", (Move("speed", "scale"),),
+              Sizes(1.05, 1.30, "log-uniform"), ("all",), 4.0, "count the strokes of a minute; measure the stroke",
+              "correct crank or drive, and test again", GUARD, "speed"),
+    )  # fmt: skip
+
+
+FAULTS: tuple[Fault, ...] = (
+    *_relief("piston_valve", "rebound", "rebound_relief_preload"),
+    *_discs("piston_valve", "rebound"),
+    *_relief("base_valve", "compression", "compression_relief_rate"),
+    *_discs("base_valve", "compression"),
+    *_crimp(),
+    *_leaks(),
+    *_filling(),
+    *_rig(),
+)
