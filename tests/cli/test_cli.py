@@ -124,8 +124,13 @@ def test_plan_predict_prove(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
     code, out, _ = call(capsys, "prove", sheet, sheet.parent / "first_offs.csv", "--to", folder)
     assert code == ExitStatus.DONE
     assert "DO NOT CONFORM: rebound_0.52" in out
+    code, out, _ = call(capsys, "explain", sheet, sheet.parent / "first_offs.csv", "--to", folder)
+    assert code == ExitStatus.DONE
+    assert "rebound relief spring weak" in out
+    assert "To confirm: " in out
     written = {p.name for p in folder.rglob("*") if p.is_file()}
     assert {
+        "explain.md",
         "plan.md",
         "predict.md",
         "prove.md",
@@ -143,6 +148,7 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "plan": [sheet],
         "predict": [sheet, "--builds", "256"],
         "prove": [sheet, sheet.parent / "first_offs.csv"],
+        "explain": [sheet, sheet.parent / "first_offs.csv"],
         "stations": [],
         "calc": ["success-run", tmp_path / "in.json"],
         "demo": ["--to", tmp_path / "d"],

@@ -13,10 +13,10 @@ from firstoff.cli.output import envelope, progress
 @click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("firstoff-demo"), show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(folder: Path, as_json: bool) -> None:
-    """Run the main job on the example launch: plan, predict, prove."""
+    """Run the main job on the example launch: plan, predict, prove, explain."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff import launch
-        from firstoff.launch import account, account_proof
+        from firstoff.launch import account, account_explain, account_proof
         from firstoff.launch.demo import copy_example
 
         report(0, 1)
@@ -30,13 +30,18 @@ def command(folder: Path, as_json: bool) -> None:
         proof = launch.prove(job, folder / "first_offs.csv")
         launch.write_proof(proof, folder)
         launch.write_curve(prediction, folder, proof.by_part)
+        report(0, 1, "comparing the causes")
+        explanation = launch.explain(plan, proof.trial)
+        launch.write_explanation(explanation, folder)
     if as_json:
-        result = {"plan": plan.as_dict(), "predict": prediction.as_dict(), "prove": proof.as_dict()}
+        result = {"plan": plan.as_dict(), "predict": prediction.as_dict(), "prove": proof.as_dict(),
+                  "explain": explanation.as_dict()}  # fmt: skip
         click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
         return
     for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
         click.echo(text + "\n")
-    click.echo(account_proof.lot_summary(proof))
+    click.echo(account_proof.lot_summary(proof) + "\n")
+    click.echo(account_explain.explain_text(explanation))
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():
         click.echo(f"  {name:24s}{what}")
@@ -49,4 +54,5 @@ LOOK = {
     "plan.md, setup/": "settings, assumptions with their source, one setup sheet per station",
     "predict.md": "the prediction",
     "prove.md, verdicts.csv": "the verdicts",
+    "explain.md": "the likely cause",
 }

@@ -10,7 +10,7 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 from firstoff.launch.check import Report, check
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
-from firstoff.launch.folder import folder_of, write_plan, write_prediction, write_proof
+from firstoff.launch.folder import folder_of, write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
 from firstoff.launch.plan import LaunchPlan, plan
@@ -20,6 +20,7 @@ from firstoff.launch.stations import stations
 
 __all__ = [
     "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "explain", "folder_of",
-    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve", "write_plan",
+    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve",
+    "write_explanation", "write_plan",
     "write_prediction", "write_proof",
 ]  # fmt: skip

@@ -10,7 +10,9 @@ import numpy as np
 
 from firstoff import __version__
 from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
+from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
+from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
@@ -141,6 +143,14 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     page += "\n\\* Without the gauge's error that all readings share; the verdict has it in.\n"
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
+
+
+def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:
+    """`explain.md`: the likely cause, and what was taken without evidence."""
+    name = explanation.plan.job.name
+    page = f"# {name}: explanation\n\n{ALWAYS}\n\n```\n{explain_text(explanation)}\n```\n\n## Assumed\n\n"
+    page += "".join(f"- {text}\n" for text in explanation.assumptions)
+    return [write_text(folder / "explain.md", f"{page}\nfirstoff {__version__}\n")]
 
 
 def _ppk(v: LotVerdict) -> str:

@@ -1,0 +1,41 @@
+"""`firstoff explain`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from firstoff.cli.output import envelope, progress
+
+
+@click.command("explain")
+@click.argument("sheet", type=click.Path(path_type=Path))
+@click.argument("readings", type=click.Path(path_type=Path))
+@click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
+@click.option("--table", help="Sheet of a workbook; default: the first.")
+@click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
+def command(
+    sheet: Path, readings: Path, good: Path | None, table: str | None, folder: Path | None, as_json: bool
+) -> None:
+    """Say which station of SHEET most likely caused the READINGS (CSV or xlsx) of one lot, and how sure that is."""
+    with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
+        from firstoff.launch import explain, folder_of, plan, read_job, read_trial, write_explanation
+        from firstoff.launch.account_explain import explain_text
+
+        report(0, 1)
+        job = read_job(sheet)
+        settled = plan(job)
+        trial = read_trial(settled, readings, table)
+        report(0, 1, "comparing the causes")
+        found = explain(settled, trial, read_trial(settled, good, table) if good else None)
+    if folder or not as_json:
+        folder = folder or folder_of(sheet)
+        write_explanation(found, folder)
+    if as_json:
+        messages = [*job.remarks, *trial.messages]
+        click.echo(envelope("explain", found.as_dict(), messages, sheet_sha256=job.sha256))
+        return
+    click.echo(explain_text(found))
+    click.echo(f"\nWritten: {folder}/explain.md")

@@ -1,0 +1,80 @@
+"""The account of an explanation: what it is likely to be, how sure that is, and what would confirm it."""
+
+from __future__ import annotations
+
+from firstoff.launch.explain import LaunchExplanation
+from firstoff.report.tables import probability, table, wrap
+from firstoff.trials.explain import Cause
+
+WHO = {"none": "nothing is wrong", "all": "all parts", "group": "one group of parts", "one": "one part"}
+SHOWN = 3  # causes in full
+
+
+def explain_text(explanation: LaunchExplanation) -> str:
+    """One part, all or a group; the causes ranked; what speaks for the first; what to look at next."""
+    found = explanation.found
+    lines = [
+        f"EXPLAIN  {len(explanation.trial.readings)} readings, {len(explanation.faults)} declared faults compared",
+        "",
+    ]
+    who = sorted(found.who.items(), key=lambda item: -item[1])
+    lines.append(
+        "Who is affected: " + ", ".join(f"{WHO[w]} {probability(p)}" for w, p in who if p >= 0.01 or w == "all")
+    )
+    rows = [_row(cause, explanation) for cause in found.causes[: SHOWN + 2] if cause.probability >= 0.02]
+    if rows:
+        lines += ["", table(("likely cause", "where", "who", "size", "probability"), rows, width=110)]
+    lines += [
+        "",
+        f"Nothing is wrong: {probability(found.none)}. Something nobody declared: {probability(found.other)}.",
+    ]
+    if found.causes and found.causes[0].probability > found.none:
+        lines += _first(found.causes[0], explanation)
+    lines += [f"Note: {text}." for text in found.statements]
+    lines += _limits(explanation)
+    return "\n".join(lines)
+
+
+def _row(cause: Cause, explanation: LaunchExplanation) -> tuple[str, ...]:
+    stations = ", ".join(name.replace("_", " ") for name in cause.stations)
+    return cause.title, stations, cause.who, explanation.size_text(cause), probability(cause.probability)
+
+
+def _first(cause: Cause, explanation: LaunchExplanation) -> list[str]:
+    """What speaks for and against the first cause, and what its station says about it."""
+    lines = []
+    speak = [(name, gain) for name, gain in cause.readings if gain > 0.5]
+    against = [(name, gain) for name, gain in cause.readings if gain < -0.5]
+    if speak:
+        lines.append("Speaking for it: " + ", ".join(name for name, _ in speak[:5]) + ".")
+    if against:
+        lines.append("Speaking against it: " + ", ".join(name for name, _ in against[:5]) + ".")
+    if cause.alike:
+        lines.append("These readings do not tell it from: " + ", ".join(_titles(cause.alike, explanation)) + ".")
+    for name in cause.name.split(" + "):
+        fault = explanation.faults.get(name)
+        if fault is not None:
+            lines += wrap(f"To confirm: {fault.confirm}", 110)
+            lines += wrap(f"To cure: {fault.cure}", 110)
+            lines += wrap(f"Beware: {fault.beware}", 110) if fault.beware else []
+    return lines
+
+
+def _titles(names: tuple[str, ...], explanation: LaunchExplanation) -> list[str]:
+    return [explanation.faults[n].title if n in explanation.faults else n for n in names]
+
+
+def _limits(explanation: LaunchExplanation) -> list[str]:
+    """What this answer cannot see."""
+    lines = []
+    if not explanation.anchored:
+        lines.append("Without a known-good lot (--good) the model's own bias is an unknown, and the answer is weaker.")
+    if explanation.found.unseen:
+        hidden = "; ".join(_titles(explanation.found.unseen, explanation))
+        lines += wrap(f"These would hardly show in these readings: {hidden}.", 110)
+    lines += [
+        line for text in explanation.plan.job.family.not_seen for line in wrap(f"Not seen by the model: {text}.", 110)
+    ]
+    if explanation.prepared.not_computed:
+        lines.append(f"Read but computed by no station: {', '.join(explanation.prepared.not_computed)}.")
+    return ["", *lines, "A probable cause is no proof: confirm it before anything is changed."]
