@@ -18,6 +18,7 @@ VERBS = {
     "plan": ("plan", "Settle how each station is set, and write the setup sheets."),
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),
     "prove": ("prove", "Judge the readings of first-offs against the sheet's limits."),
+    "line": ("line", "Find the plating crane's shortest repeating timetable, with proof."),
     "stations": ("stations", "List the stations of a family and their parameters."),
     "calc": ("calc", "One pocket calculation: inputs as JSON in, results out."),
     "demo": ("demo", "Run the main job on the example launch."),

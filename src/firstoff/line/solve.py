@@ -1,0 +1,100 @@
+"""The shortest repeating timetable of a line: proven, or the best found with the bound it has been proven to have."""
+
+from __future__ import annotations
+
+import threading
+import time
+from dataclasses import dataclass
+from fractions import Fraction
+
+from firstoff.line.case import Line
+from firstoff.line.problem import Problem, problem, timetable
+from firstoff.line.replay import Timetable, replay
+from firstoff.line.sweep import State, root_bound, sweep
+
+HEAD_START = 1.0  # s before the second solver is called in: most lines are done by then, and loading it costs time
+
+
+@dataclass(frozen=True)
+class Answer:
+    """`period` covers all loads of one cycle. `bound`: no timetable has a shorter one."""
+
+    status: str  # optimal, feasible, infeasible, unknown
+    loads: int
+    cranes: int
+    table: Timetable | None
+    bound: Fraction | None
+    seconds: float
+    nodes: int = 0
+    found_by: str = ""
+
+    @property
+    def period(self) -> Fraction | None:
+        return self.table.period if self.table else None
+
+    @property
+    def gap(self) -> float | None:
+        """How far the bound lies below the period, as a share of the period."""
+        if self.table is None or self.bound is None:
+            return None
+        return float(1 - self.bound / self.table.period)
+
+
+class ReplayFault(RuntimeError):
+    """A solver gave a timetable that cannot be run: a fault of this program, never shown as a result."""
+
+
+def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
+    """The shortest period of one crane with `loads` loads in it."""
+    start = time.perf_counter()
+    end = start + time_limit
+    once = solve(line, 1, time_limit / 2) if loads > 1 else None
+    task = problem(line, loads)
+    bound = root_bound(task)
+    if bound is None:
+        return Answer("infeasible", loads, 1, None, None, time.perf_counter() - start)
+    state = State(bound)
+    fallback = once.table if once else None
+    if fallback is not None:
+        # the cycle of one load, repeated, is a cycle of many: only a shorter one is worth finding
+        state.best = fallback.period * task.scale
+    helper = _call_helper(task, state, end)
+    try:
+        sweep(task, state, lambda: time.perf_counter() > end)
+    finally:
+        helper.set()
+    table = None
+    if state.times is not None and state.best is not None:
+        table = timetable(task, state.times, state.units, state.best / task.scale)
+    elif fallback is not None:
+        table = repeated(fallback, loads)
+    faults = replay(line, table) if table else []
+    if faults:
+        raise ReplayFault("; ".join(faults))
+    status = "optimal" if state.proven else "feasible"
+    if table is None:
+        status = "infeasible" if state.proven else "unknown"
+    shown = None if status == "infeasible" else state.bound * loads / task.scale
+    nodes = state.nodes + (once.nodes if once else 0)
+    return Answer(status, loads, 1, table, shown, time.perf_counter() - start, nodes, state.found_by)
+
+
+def repeated(table: Timetable, loads: int) -> Timetable:
+    """A cycle of one load, written as a cycle of `loads`."""
+    rows = tuple(tuple(t + x * table.period for t in table.removal[0]) for x in range(loads))
+    return Timetable(table.period * loads, rows)
+
+
+def _call_helper(task: Problem, state: State, end: float) -> threading.Event:
+    """Start CP-SAT beside the search, unless the search is over first; returns what stops it."""
+    over = threading.Event()
+
+    def run() -> None:
+        if over.wait(min(HEAD_START, max(0.0, end - time.perf_counter()))):
+            return
+        from firstoff.line.cpsat import improve
+
+        improve(task, state, over, end)
+
+    threading.Thread(target=run, daemon=True, name="cp-sat").start()
+    return over
