@@ -8,14 +8,18 @@ from typing import Any
 
 from firstoff.line.case import Line
 from firstoff.line.read_case import read_case
-from firstoff.line.solve import Answer, solve
+from firstoff.line.solve import Answer, solve, solve_two_cranes
 
 CAUTION = "It plans, it never drives a crane: interlocks decide."
 
 
-def line_from_case(path: Path, loads: int, time_limit: float) -> tuple[Line, Answer]:
-    """Read a case file and find its shortest timetable."""
+def line_from_case(
+    path: Path, loads: int, time_limit: float, cranes: int = 1, separation: float = 0.0
+) -> tuple[Line, Answer]:
+    """Read a case file and find its shortest timetable; `separation` in the file's units of track, of two cranes."""
     line = read_case(path)
+    if cranes == 2:
+        return line, solve_two_cranes(line, loads, Fraction(str(separation)), time_limit)
     return line, solve(line, loads, time_limit)
 
 
@@ -40,6 +44,7 @@ def as_dict(line: Line, answer: Answer) -> dict[str, Any]:
         "crane_of_move": None if table is None or table.cranes is None else [c + 1 for r in table.cranes for c in r],
         "loads": answer.loads,
         "cranes": answer.cranes,
+        "proof_over": answer.over,
         "time_unit": line.time_unit,
         "found_by": answer.found_by,
         "seconds": answer.seconds,
@@ -59,6 +64,10 @@ def line_text(line: Line, answer: Answer) -> str:
     rows.append(f"Period {number(answer.period)} {unit} for {answer.loads} load{'s' if answer.loads > 1 else ''}.")
     if answer.status == "feasible":
         rows.append(f"Not proven shortest: bound {number(answer.bound)} {unit}, gap {answer.gap:.2%}.")
+    if answer.over != "all periods":
+        rows.append(f"The proof covers {answer.over} only.")
     for x, times in enumerate(answer.table.removal):
         rows.append(f"Load {x + 1}, lifted at places 0 to {line.n}: " + " ".join(str(number(t)) for t in times))
+    for x, cranes in enumerate(answer.table.cranes or ()):
+        rows.append(f"Load {x + 1}, cranes of its moves 0 to {line.n}: " + " ".join(str(c + 1) for c in cranes))
     return "\n".join([*rows, "Replayed over six cycles and more against windows, tanks and crane.", CAUTION])

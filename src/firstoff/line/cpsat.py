@@ -87,7 +87,7 @@ def whole_periods(task: Problem, period: int, times: list[int]) -> Ints:
 
 def improve(task: Problem, state: State, over: threading.Event, end: float) -> None:
     """Look for timetables better than state.best until `over` is set or the time is up."""
-    most = int(state.best * task.loads) if state.best is not None else _longest(task)
+    most = int(state.best * task.loads) if state.best is not None else longest(task)
     least = max(1, -(-state.bound.numerator * task.loads // state.bound.denominator))
     if least > most or over.is_set():
         return
@@ -113,7 +113,8 @@ def improve(task: Problem, state: State, over: threading.Event, end: float) -> N
     solver.solve(model.model, Watch())
 
 
-def _longest(task: Problem) -> int:
+def longest(task: Problem) -> int:
+    """A period at which one load at a time can go through."""
     line = task.line
     soaks = sum((s.min_soak for s in line.stages), Fraction(0))
     one = soaks + sum(line.loaded_move) + max(max(row) for row in line.empty_move) + line.turnaround

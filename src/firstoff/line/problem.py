@@ -30,7 +30,7 @@ class Problem:
 
     @property
     def size(self) -> int:
-        return self.gap.shape[0]
+        return len(self.gap)
 
 
 def scale_of(line: Line) -> int:
@@ -41,29 +41,30 @@ def scale_of(line: Line) -> int:
     return scale
 
 
-def problem(line: Line, loads: int) -> Problem:
-    """One crane, `loads` loads in one period; load x + loads is load x one period later.
+def problem(line: Line, loads: int, cranes: int = 1) -> Problem:
+    """`loads` loads in one period; load x + loads is load x one period later.
 
     Loads are all alike, so none ever need overtake another: of two that leave a stage in the other order than they
     came, the later halves of the ways can be exchanged, and all windows still hold.
     """
     scale, m = scale_of(line), line.moves
     one = np.array([[int(line.gap(i, j) * scale) for j in range(m)] for i in range(m)], dtype=np.int64)
+    loaded = [int(d * scale) for d in line.loaded_move]
     arcs = []
     for x in range(loads):
         for i in range(1, m):
             stage = line.stages[i - 1]
             before, here = x * m + i - 1, x * m + i
-            carry = int(line.loaded_move[i - 1] * scale)
+            carry = loaded[i - 1]
             arcs.append((before, here, carry + int(stage.min_soak * scale), 0))
             if stage.max_soak is not None:
                 arcs.append((here, before, -carry - int(stage.max_soak * scale), 0))
             # the move that empties a tank ends before the move that fills it starts: never a swap
             cycle, load = divmod(x + stage.tanks, loads)
-            arcs.append((here, load * m + i - 1, int(one[i, i - 1]), cycle * loads))
+            arcs.append((here, load * m + i - 1, int(one[i, i - 1]) if cranes == 1 else loaded[i], cycle * loads))
         for i in range(m) if loads > 1 else ():
             cycle, load = divmod(x + 1, loads)
-            arcs.append((x * m + i, load * m + i, int(one[i, i]), cycle * loads))
+            arcs.append((x * m + i, load * m + i, int(one[i, i]) if cranes == 1 else loaded[i], cycle * loads))
     if loads > 1:
         # some load follows within the mean time, and the first may be named that one's forerunner
         arcs.append((m, 0, 0, 1))

@@ -37,7 +37,7 @@ class Trip(NamedTuple):
     crane: int
 
 
-def replay(line: Line, table: Timetable) -> list[str]:
+def replay(line: Line, table: Timetable, separation: Fraction = Fraction(0)) -> list[str]:
     """Everything that breaks when the timetable is run; an empty list when it can be run."""
     faults = shape_faults(line, table)
     if faults:
@@ -45,6 +45,10 @@ def replay(line: Line, table: Timetable) -> list[str]:
     trips = lay_out(line, table)
     found = [*window_faults(line, table), *tank_faults(line, trips), *load_place_faults(line, trips)]
     found += crane_faults(line, trips)
+    if table.cranes is not None:
+        from firstoff.line.replay_track import track_faults
+
+        found += track_faults(line, trips, separation)
     return list(dict.fromkeys(found))
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 import threading
 import time
 from dataclasses import dataclass
 from fractions import Fraction
 
 from firstoff.line.case import Line
-from firstoff.line.problem import Problem, problem, timetable
+from firstoff.line.problem import Problem, problem, scale_of, timetable
 from firstoff.line.replay import Timetable, replay
 from firstoff.line.sweep import State, root_bound, sweep
+from firstoff.line.track import positions
+from firstoff.line.two_cranes import solve_two
 
 HEAD_START = 1.0  # s before the second solver is called in: most lines are done by then, and loading it costs time
 
@@ -27,6 +30,7 @@ class Answer:
     seconds: float
     nodes: int = 0
     found_by: str = ""
+    over: str = "all periods"  # what the proof covers; or "whole time units"
 
     @property
     def period(self) -> Fraction | None:
@@ -77,6 +81,23 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     shown = None if status == "infeasible" else state.bound * loads / task.scale
     nodes = state.nodes + (once.nodes if once else 0)
     return Answer(status, loads, 1, table, shown, time.perf_counter() - start, nodes, state.found_by)
+
+
+def solve_two_cranes(
+    line: Line, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0
+) -> Answer:
+    """The shortest period, in whole time units, of two cranes on one track."""
+    start = time.perf_counter()
+    positions(line)
+    one = solve(line, loads, time_limit / 4)
+    most = None if one.period is None else Fraction(math.floor(one.period * scale_of(line)), scale_of(line))
+    whole = most is not None and most == one.period  # else the bound would shut out one crane's own timetable
+    status, table, bound = solve_two(line, loads, separation, start + time_limit, most if whole else None)
+    faults = replay(line, table, separation) if table else []
+    if faults:
+        raise ReplayFault("; ".join(faults))
+    seconds = time.perf_counter() - start
+    return Answer(status, loads, 2, table, bound, seconds, one.nodes, "CP-SAT", "whole time units")
 
 
 def repeated(table: Timetable, loads: int) -> Timetable:
