@@ -222,7 +222,7 @@ def _choose(
 ) -> tuple[int, int, int, int]:
     """The pair to decide next, at which whole number of periods, and whether to try the later side first.
 
-    Of the pairs that the earliest timetable breaks: the one whose milder side still costs most. (-1, ..) when none is
+    Of the pairs that the earliest timetable breaks: the one with the costliest side. (-1, ..) when none is
     broken: the earliest timetable is a timetable.
     """
     n = length.shape[0]
@@ -243,7 +243,7 @@ def _choose(
                 continue
             up = _outlook(length, height, value, i, j, gap[i, j], -loads * m, clock)[1]
             down = _outlook(length, height, value, j, i, gap[j, i], loads * m, clock)[1]
-            score = 4 * min(up, down) + max(up, down)
+            score = max(up, down)
             if bi < 0 or score > best:
                 best, bi, bj, bm = score, i, j, m
                 later = 1 if up < down else 0
@@ -263,6 +263,7 @@ def search(
     n = gap.shape[0]
     length, height, value = work[:n], work[n : 2 * n], work[2 * n :]
     last = clock[NODES] + nodes
+    closed = 0  # whether the paths are those of the node at work
     while True:
         if not clock[ALIVE]:
             if clock[HEIGHT] == 0:
@@ -272,13 +273,14 @@ def search(
             low[:], high[:] = stack[top, :n], stack[top, n:]
             clock[P], clock[Q] = marks[top, 0], marks[top, 1]
             clock[ALIVE] = 1
+            closed = 0
         if clock[NODES] >= last:
             return PAUSED
         if clock[HEIGHT] + 1 >= stack.shape[0]:
             return FULL
         clock[NODES] += 1
         clock[ALIVE] = 0
-        if not close(length, height, value, arcs, gap, low, high, loads, clock):
+        if not closed and not close(length, height, value, arcs, gap, low, high, loads, clock):
             continue
         if not tighten(length, height, value, arcs, gap, low, high, loads, clock):
             continue
@@ -299,7 +301,9 @@ def search(
         if later:
             stack[top, n + i, j] = m - 1
             low[i, j] = m
+            closed = _add(length, height, value, i, j, gap[i, j], -loads * m, clock)
         else:
             stack[top, i, j] = m
             high[i, j] = m - 1
+            closed = _add(length, height, value, j, i, gap[j, i], loads * m, clock)
         clock[ALIVE] = 1

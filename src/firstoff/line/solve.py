@@ -68,8 +68,10 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     finally:
         helper.set()
     table = None
-    if state.times is not None and state.best is not None:
-        table = timetable(task, state.times, state.units, state.best / task.scale)
+    with state.lock:  # the helper may still be at work
+        best, times, units, found_by = state.best, state.times, state.units, state.found_by
+    if times is not None and best is not None:
+        table = timetable(task, times, units, best / task.scale)
     elif fallback is not None:
         table = repeated(fallback, loads)
     faults = replay(line, table) if table else []
@@ -80,7 +82,7 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
         status = "infeasible" if state.proven else "unknown"
     shown = None if status == "infeasible" else state.bound * loads / task.scale
     nodes = state.nodes + (once.nodes if once else 0)
-    return Answer(status, loads, 1, table, shown, time.perf_counter() - start, nodes, state.found_by)
+    return Answer(status, loads, 1, table, shown, time.perf_counter() - start, nodes, found_by)
 
 
 def solve_two_cranes(

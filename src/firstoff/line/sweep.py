@@ -6,8 +6,9 @@ a range done with raises the proven bound. The first timetable found is the best
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
@@ -31,9 +32,12 @@ class State:
     found_by: str = ""
     nodes: int = 0
     proven: bool = False
+    lock: threading.Lock = field(default_factory=threading.Lock)
 
     def improve(self, period: Fraction, times: Ints, units: int, by: str) -> None:
-        if self.best is None or period < self.best:
+        with self.lock:
+            if self.best is not None and period >= self.best:
+                return
             self.best, self.times, self.units, self.found_by = period, times.copy(), units, by
 
 
