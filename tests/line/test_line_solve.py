@@ -96,6 +96,13 @@ def test_an_optimum_that_is_no_whole_number_is_exact() -> None:
     assert answer.period == Fraction(101, 2)
 
 
+def test_without_time_there_is_a_timetable_and_an_honest_bound() -> None:
+    answer = solve(read_case(CASES / "rand_n24_s3.json"), 1, 0.001)
+    assert answer.status == "feasible"
+    assert answer.bound is not None and answer.period is not None
+    assert answer.bound <= 1113 <= answer.period
+
+
 def test_no_timetable_is_said_so() -> None:
     # after the first move the crane must lift the same load 5 later; a crane that needs 50 for that never can
     slow = Fraction(50)

@@ -58,9 +58,9 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     if bound is None:
         return Answer("infeasible", loads, 1, None, None, time.perf_counter() - start)
     state = State(bound)
-    fallback = once.table if once else None
+    fallback = once.table if once else one_at_a_time(line)
     if fallback is not None:
-        # the cycle of one load, repeated, is a cycle of many: only a shorter one is worth finding
+        # one load at a time, or the cycle of one load repeated: only a shorter period is worth finding
         state.best = fallback.period * task.scale
     helper = _call_helper(task, state, end)
     try:
@@ -73,7 +73,7 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     if times is not None and best is not None:
         table = timetable(task, times, units, best / task.scale)
     elif fallback is not None:
-        table = repeated(fallback, loads)
+        table, found_by = repeated(fallback, loads), once.found_by if once else "one load at a time"
     faults = replay(line, table) if table else []
     if faults:
         raise ReplayFault("; ".join(faults))
@@ -100,6 +100,16 @@ def solve_two_cranes(
         raise ReplayFault("; ".join(faults))
     seconds = time.perf_counter() - start
     return Answer(status, loads, 2, table, bound, seconds, one.nodes, "CP-SAT", "whole time units")
+
+
+def one_at_a_time(line: Line) -> Timetable | None:
+    """The next load is lifted when the last has left; None when even that cannot be run."""
+    times = [Fraction(0)]
+    for stage, move in zip(line.stages, line.loaded_move, strict=False):
+        times.append(times[-1] + move + stage.min_soak)
+    period = times[-1] + line.loaded_move[-1] + max(line.empty_move[-1][0], line.turnaround)
+    table = Timetable(period, (tuple(times),))
+    return None if replay(line, table) else table
 
 
 def repeated(table: Timetable, loads: int) -> Timetable:
