@@ -8,16 +8,19 @@ import click
 
 from firstoff.cli.output import envelope, progress
 
+LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredths
+
 
 @click.command("demo")
 @click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("firstoff-demo"), show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(folder: Path, as_json: bool) -> None:
-    """Run the main job on the example launch: plan, predict, prove, explain."""
+    """Run the main job on the example launch: plan, predict, prove, explain, line."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff import launch
         from firstoff.launch import account, account_explain, account_proof
         from firstoff.launch.demo import copy_example
+        from firstoff.launch.line import as_dict, line_from_case, line_text
 
         report(0, 1)
         sheet = copy_example("light_truck_front", folder)
@@ -33,15 +36,18 @@ def command(folder: Path, as_json: bool) -> None:
         report(0, 1, "comparing the causes")
         explanation = launch.explain(plan, proof.trial)
         launch.write_explanation(explanation, folder)
+        report(0, 1, "searching for the crane's timetable")
+        line, answer = line_from_case(copy_example("chrome_line", folder), loads=1, time_limit=LINE_SECONDS)
     if as_json:
-        result = {"plan": plan.as_dict(), "predict": prediction.as_dict(), "prove": proof.as_dict(),
-                  "explain": explanation.as_dict()}  # fmt: skip
+        verbs = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation}
+        result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}
         click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
         return
     for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
         click.echo(text + "\n")
     click.echo(account_proof.lot_summary(proof) + "\n")
-    click.echo(account_explain.explain_text(explanation))
+    click.echo(account_explain.explain_text(explanation) + "\n")
+    click.echo(f"LINE  {line_text(line, answer)}")
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():
         click.echo(f"  {name:24s}{what}")

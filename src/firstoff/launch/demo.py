@@ -1,4 +1,4 @@
-"""Demo: the main job on the example launch, from its sheets and readings."""
+"""Demo: the main job on the examples, from their sheets and readings."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from pathlib import Path
 
 from firstoff.launch.folder import write_text
 
-EXAMPLES = {"light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv")}
+EXAMPLES = {
+    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv"),
+    "chrome_line": ("line.json",),
+}
 
 
 def copy_example(name: str, folder: Path) -> Path:
-    """Copy an example's sheets and readings into `folder`, and return the model sheet's path."""
+    """Copy an example's sheets and readings into `folder`, and return the path of the first."""
     with as_file(files("firstoff") / "examples" / name) as source:
         for file in EXAMPLES[name]:
             write_text(folder / file, (source / file).read_text("utf-8"))
