@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -39,7 +40,7 @@ def command(folder: Path, as_json: bool) -> None:
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(copy_example("chrome_line", folder), loads=1, time_limit=LINE_SECONDS)
     if as_json:
-        verbs = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation}
+        verbs: dict[str, Any] = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation}
         result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}
         click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
         return
