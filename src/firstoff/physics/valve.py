@@ -66,13 +66,15 @@ def flow_and_slope(dp: float, valve: npt.NDArray[np.float64], rho: float, mu: fl
     disc_rate = valve[PERIMETER] * valve[COMPLIANCE]
     disc, port = disc_rate * (dp - valve[PRELOAD]), valve[PORT]
     if disc > 0.0 and port > 0.0:
-        share = port / math.sqrt(port * port + disc * disc)
-        slow = disc * share / port  # of the gap's speed, in the port
+        both = 1.0 / math.sqrt(port * port + disc * disc)
+        share, slow = port * both, disc * both  # slow: speed in the port over that in the gap
         if valve[PORT_A] * slow != valve[BLEED_A]:
             speed, gain = speed_and_slope(dp, valve[PORT_A] * slow, rho, mu, cd)
         flow += disc * share * speed
         widening = disc_rate * share * share * share  # of the gap and port together, with dp
-        slope += disc * share * (gain - speed * gain * valve[PORT_A] * mu * widening / port) + widening * speed
+        slope += disc * share * gain + widening * speed
+        if valve[PORT_A] > 0.0:
+            slope -= disc * share * speed * gain * valve[PORT_A] * mu * disc_rate * share * share * both
     push = dp * valve[SEAT] - valve[FORCE]
     if push > 0.0 and valve[RELIEF] > 0.0:
         lift, lift_rate = push / valve[RATE], valve[SEAT] / valve[RATE]
