@@ -243,3 +243,31 @@ def test_the_port_loses_pressure_at_its_own_speed() -> None:
     wanted = brentq(lambda q: loss(q) - dp, 0.0, 1e-3, xtol=1e-16)
     found = flow(dp, valve_row(port_area=port, port_a=port_a, **fields), rho, mu, cd)
     assert found == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("written", "moved"),
+    [
+        ('diameter = "12.487 ±0.010 mm"', 'diameter = "39 mm"'),
+        ('viscosity_40 = "12.5 mm2/s, sd 0.3 mm2/s"', 'viscosity_40 = "2.5 mm2/s"'),
+        ('inner_volume = "362 ±3 cm3"', 'inner_volume = "250 ±3 cm3"'),
+        ('rebound_clamp_diameter = "11 mm"', 'rebound_clamp_diameter = "18 mm"'),
+    ],
+)
+def test_a_launch_that_cannot_work_is_counted_and_drawn(tmp_path: Path, written: str, moved: str) -> None:
+    sheet = copy_example("light_truck_front", tmp_path)
+    sheet.write_text(sheet.read_text("utf-8").replace(written, moved), "utf-8")
+    found = launch.predict(launch.plan(launch.read_job(sheet)), builds=64)
+    assert found.builds.any_outside.share == 1.0
+    assert any("no value" in words for of_station in found.builds.status.values() for words in of_station)
+    assert launch.write_prediction(found, tmp_path / "out")
+    assert launch.write_curve(found, tmp_path / "out")
+
+
+def test_a_scatter_drawn_below_absolute_zero_loses_only_those_builds(tmp_path: Path) -> None:
+    sheet = copy_example("light_truck_front", tmp_path)
+    plant = tmp_path / "plant.toml"
+    entry = '\n[[capability]]\nparameter = "gas_charge.temperature"\nlot_sd = "200 K"\npart_sd = "0 K"\nsource = "x"\n'
+    plant.write_text(plant.read_text("utf-8") + entry, "utf-8")
+    found = launch.predict(launch.plan(launch.read_job(sheet)), builds=256)
+    assert 0 < found.builds.any_outside.without_value < 256

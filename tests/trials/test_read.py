@@ -269,3 +269,10 @@ def test_any_damaged_workbook_is_read_or_refused(tmp_path: Path, at: int, patch:
         assert read(write(tmp_path, bytes(whole), "damaged.xlsx"), KNOWN).readings
     except InputFault as caught:
         assert caught.messages
+
+
+def test_a_reading_of_absurd_size_is_refused(tmp_path):
+    path = tmp_path / "r.csv"
+    path.write_text("part,rebound_0.52 [N]\nA,1200\nB,1e308\n")
+    with pytest.raises(InputFault, match="too large"):
+        read(path, {"rebound_0.52": "N"})

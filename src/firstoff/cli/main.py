@@ -82,6 +82,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
         show_faults(fault, as_json="--json" in words, verb=words[0] if words else "")
         sys.exit(ExitStatus.INPUT)
+    except RuntimeError as fault:  # a station that breaks its promise: ours to mend, not the engineer's
+        click.echo(f"firstoff itself is at fault, please report it: {fault}", err=True)
+        sys.exit(ExitStatus.BROKEN)
     except BrokenPipeError:
         sys.stderr.close()  # the reader of a pipe has gone; there is nobody to tell
         sys.exit(ExitStatus.FILES)

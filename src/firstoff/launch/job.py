@@ -294,6 +294,9 @@ def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
         if name not in units:
             plant.fault(where, "parameter", "is no parameter of a station", found=name, nearest=nearest(name, units))
             continue
+        if name in found:
+            plant.fault(where, "parameter", "has its scatter stated twice", found=name)
+            continue
         levels = [level for level in ("lot_sd", "part_sd") if level in row]
         if not levels:
             plant.fault(where, "parameter", "has neither lot_sd nor part_sd", found=name)

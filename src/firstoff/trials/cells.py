@@ -15,6 +15,8 @@ _GROUPS = re.compile(r"[+-]?[0-9]{1,3}(?:[.,' ][0-9]{3})+(?:[.,][0-9]*)?")
 _THOUSAND = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")  # 1,234 may be a little over one, or over a thousand
 _MISSING = {"n/a", "na", "-", "--", "–", "—", "nan"}
 
+LARGEST = 1e30  # in any unit; beyond it a cell holds a slip, and its square would leave the numbers
+
 
 @dataclass(frozen=True)
 class Bad:
@@ -75,6 +77,8 @@ def number(cell: Cell, mark: Mark) -> float:
         cell = float(cell.replace(",", "."))
     if not math.isfinite(cell):
         raise ValueError("is not a finite number")
+    if abs(cell) > LARGEST:
+        raise ValueError("is too large to be a reading")
     return cell
 
 

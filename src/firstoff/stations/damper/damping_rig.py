@@ -158,7 +158,8 @@ class DampingRig:
         room, oil, grow = columns["gas_volume"], columns["oil_volume_15"], columns["oil_fill.expansion"]
         swept = circle_area(columns["rod_diameter"]) * columns[f"{self.name}.rod_travel"]
         left = room - oil * grow * (warm - charge)
-        ok = np.isfinite(room) & (left > swept)
+        ok = np.isfinite(room) & (room > 0.0) & (left > swept) & (columns["charge_pressure"] > 0.0)
+        ok &= (charge > 0.0) & (warm > 0.0)  # a wide scatter can be drawn below absolute zero
         gas = np.full(len(ok), np.nan)
         if ok.any():
             warmed = pressure_at_temperature(
