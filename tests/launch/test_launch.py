@@ -271,3 +271,19 @@ def test_a_scatter_drawn_below_absolute_zero_loses_only_those_builds(tmp_path: P
     plant.write_text(plant.read_text("utf-8") + entry, "utf-8")
     found = launch.predict(launch.plan(launch.read_job(sheet)), builds=256)
     assert 0 < found.builds.any_outside.without_value < 256
+
+
+def test_a_scatter_in_degrees_celsius_is_a_difference_or_refused(tmp_path: Path) -> None:
+    from firstoff.errors import InputFault
+
+    sheet = copy_example("light_truck_front", tmp_path)
+    plant = tmp_path / "plant.toml"
+    text = plant.read_text("utf-8")
+    entry = '\n[[capability]]\nparameter = "gas_charge.temperature"\nlot_sd = "{}"\nsource = "x"\n'
+    plant.write_text(text + entry.format("2 K"), "utf-8")
+    value = launch.plan(launch.read_job(sheet)).plans["gas_charge"].values[1]
+    assert value.lot is not None
+    assert value.lot.sd == pytest.approx(2.0)
+    plant.write_text(text + entry.format("2 degC"), "utf-8")
+    with pytest.raises(InputFault, match="temperature, not a difference"):
+        launch.read_job(sheet)

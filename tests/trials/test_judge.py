@@ -172,3 +172,23 @@ def test_a_large_trial_is_quick() -> None:
     found = judge(Trial(tuple(readings)), limits, {"g": Gauge("g", (), 0.001)}, NEW)
     assert len(found.parts) == 30_000 and len(found.lots) == 150
     assert time.perf_counter() - start < 6.0
+
+
+def test_a_retest_does_not_cure_a_failing_part():
+    # one reading outside by more than 3 u, then one well inside: their mean lies inside, and proves nothing
+    readings = [Reading("f", 1190.0, "A", "L1"), Reading("f", 1260.0, "A", "L1")]
+    readings += [Reading("f", v, p, "L1") for p, v in (("B", 1300.0), ("C", 1310.0), ("D", 1305.0))]
+    gauges = {"rig": Gauge("rig", u=6.0, source="study")}
+    found = judge(Trial(tuple(readings)), {"f": Limits(1210.0, 1440.0)}, gauges, "iso14253-1:2017")
+    assert (found.parts[0].verdict, found.parts[0].repeats_agree) == ("not proven", False)
+    assert found.lots[0].verdict == "not proven"
+
+
+def test_repeats_of_one_gauge_seldom_contradict_each_other():
+    # the critical range is crossed by 5 % of pairs of normal readings (ISO 5725-6); its factor for two is 1.96 sqrt(2)
+    from firstoff.trials.verdicts import _Case
+
+    pairs = np.random.default_rng(3).normal(size=(1500, 2))
+    crossed = np.mean([not _Case.agree(list(pair), 1.0) for pair in pairs])
+    assert 0.035 < crossed < 0.065
+    assert _Case.agree([0.0, 2.77], 1.0) and not _Case.agree([0.0, 2.78], 1.0)

@@ -272,7 +272,7 @@ def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], 
 
 def _difference(unit: str) -> str:
     """The unit of a difference of two values: a temperature scale has an offset, its differences have none."""
-    return "K" if unit in ("degC", "°C", "degF", "°F") else unit
+    return "delta_degC" if unit in ("degC", "°C", "degF", "°F") else unit
 
 
 def _measured(patterns: str, names: Mapping[str, Characteristic]) -> list[str]:

@@ -99,6 +99,9 @@ def _decide(
         return "not proven", "no limits are given"
     if verdict.not_conforming:
         return "does not conform", f"{verdict.not_conforming} of {verdict.n} parts do not conform"
+    if not all(part.repeats_agree for part in parts):
+        torn = sum(not part.repeats_agree for part in parts)
+        return "not proven", f"repeat readings of {torn} of {verdict.n} parts contradict each other"
     if common is None:
         return "not proven", next((part.reason for part in parts if part.u is None), "gauge uncertainty unknown")
     if verdict.n < 2:

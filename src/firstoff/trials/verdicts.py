@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
+
+import numpy as np
 
 from firstoff.methods.conformity import RULES, Limits, Zones, decide, posterior, probability_of_one, zones
 from firstoff.methods.ranges import real, share
@@ -48,6 +50,7 @@ class PartVerdict:
     accept_high: float | None = None
     guard: float | None = None
     reason: str = ""
+    repeats_agree: bool = True  # False: the readings of this part contradict each other
 
 
 @dataclass(frozen=True)
@@ -176,7 +179,24 @@ class _Case:
         if reason or u is None:
             return self._verdict(first, value, count, label, u, "not proven", reason)
         note = "gauge uncertainty is assumed" if any(gauge and gauge.assumed for gauge, _ in found) else ""
-        return self._decide(first, value, count, label, u, note)
+        decided = self._decide(first, value, count, label, u, note)
+        single = max(gauge.repeatability or gauge.u or 0.0 for gauge, _ in found if gauge)
+        if self.agree([r.value for r in readings], single):
+            return decided
+        # a mean of readings that contradict each other proves nothing: a retest must not cure a failing part
+        shown = "; ".join(filter(None, ("its readings differ by more than the gauge explains", note)))
+        return replace(decided, verdict="not proven", reason=shown, repeats_agree=False)
+
+    @staticmethod
+    def agree(values: list[float], sd: float) -> bool:
+        """Whether the range of repeats stays within the 95 % critical range f(n) sd of one gauge.
+
+        f(n): 95 % point of the range of n standard normal readings, 2.77 for two. sd: of one reading, SI.
+        Source: ISO 5725-6 (critical range; from memory).
+        """
+        from scipy.stats import studentized_range
+
+        return len(values) < 2 or max(values) - min(values) <= studentized_range.ppf(0.95, len(values), np.inf) * sd
 
     def _decide(self, first: Reading, value: float, count: int, gauge: str, u: float, note: str) -> PartVerdict:
         best, u_best, weight = value, u, 1.0
