@@ -287,3 +287,35 @@ def test_a_scatter_in_degrees_celsius_is_a_difference_or_refused(tmp_path: Path)
     plant.write_text(text + entry.format("2 degC"), "utf-8")
     with pytest.raises(InputFault, match="temperature, not a difference"):
         launch.read_job(sheet)
+
+
+def test_a_design_that_contradicts_itself_is_named_by_check_and_plan(tmp_path: Path, plan: LaunchPlan) -> None:
+    from firstoff.launch.account import plan_text
+
+    assert plan.warnings == []
+    sheet = copy_example("light_truck_front", tmp_path)
+    text = sheet.read_text("utf-8")
+    for written, moved, station in (
+        ('crimp_length = "9.633 ±0.020 mm"', 'crimp_length = "11 mm"', "base_valve"),
+        ('rebound_clamp_diameter = "11 mm"', 'rebound_clamp_diameter = "25 mm"', "piston_valve"),
+        (
+            'sizing_mandrel = "32.055 mm, lot sd 0.002 mm, part sd 0.003 mm"',
+            'sizing_mandrel = "31.5 mm"',
+            "pressure_tube",
+        ),
+        ('diameter = "12.487 ±0.010 mm"', 'diameter = "39 mm"', "damping_rig"),
+    ):
+        assert written in text
+        sheet.write_text(text.replace(written, moved), "utf-8")
+        report = launch.check(sheet)
+        assert station in [m.key for m in report.messages]
+        assert f"WARNING  {station}: " in plan_text(launch.plan(report.job))
+
+
+def test_a_part_named_like_a_formula_is_harmless_in_a_spreadsheet(tmp_path: Path) -> None:
+    from firstoff.launch.account_proof import verdicts_csv
+
+    sheet = copy_example("light_truck_front", tmp_path)
+    (tmp_path / "r.csv").write_text("part,friction [N]\n=1+1,20\n", "utf-8")
+    page = verdicts_csv(launch.prove(launch.read_job(sheet), tmp_path / "r.csv"))
+    assert page.splitlines()[1].startswith("'=1+1,")

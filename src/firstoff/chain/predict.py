@@ -17,6 +17,7 @@ from firstoff.chain.order import order
 from firstoff.chain.reduce import Reducer, Totals, merge, scalars, stack, status_in_words
 from firstoff.chain.sample import at_nominal, sample, scatters
 from firstoff.chain.station import Characteristic, Plan, Station, Value
+from firstoff.chain.status import describe
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.methods import histogram
 from firstoff.methods.moments import moments
@@ -150,6 +151,14 @@ def nominal(stations: Sequence[Station], plans: Mapping[str, Plan]) -> dict[str,
     names = [name for s in ordered for name in s.gives if build.columns[name].ndim == 1]
     found = {name: float(build.columns[name][0]) for name in names}
     return {name: number for name, number in found.items() if math.isfinite(number)}
+
+
+def nominal_status(stations: Sequence[Station], plans: Mapping[str, Plan]) -> dict[str, str]:
+    """station -> words, for each station in which the build at nominal is not ok."""
+    ordered = order(stations)
+    build = run(ordered, plans, Ensemble(at_nominal(values_of(ordered, plans)), {}))
+    flags = {s.name: int(build.status[s.name][0]) for s in ordered}
+    return {name: describe(flag) for name, flag in flags.items() if flag}
 
 
 def values_of(ordered: Sequence[Station], plans: Mapping[str, Plan]) -> tuple[Value, ...]:

@@ -23,7 +23,7 @@ def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
         folder = folder or folder_of(sheet)
         write_plan(settled, folder)
     if as_json:
-        click.echo(envelope("plan", settled.as_dict(), job.remarks, sheet_sha256=job.sha256))
+        click.echo(envelope("plan", settled.as_dict(), [*job.remarks, *settled.warnings], sheet_sha256=job.sha256))
         return
     click.echo(account.plan_text(settled))
     click.echo(f"\nWritten: {folder}/plan.md and {folder}/setup/")

@@ -47,6 +47,7 @@ def plan_text(plan: LaunchPlan) -> str:
         if c.low is not None or c.high is not None
     ]
     lines.append(table(("at nominal settings", "unit", "value", "limits", ""), rows, width=110))
+    lines += ["", *(f"WARNING  {m.key}: {m.what}." for m in plan.warnings)] if plan.warnings else []
     if plan.measured_only:
         lines += ["", f"Only measured, not computed: {', '.join(plan.measured_only)}."]
     assumed = plan.assumptions()

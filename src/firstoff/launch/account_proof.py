@@ -88,8 +88,15 @@ def verdicts_csv(proof: Proof) -> str:
         u = None if v.u is None else size_from_si(v.u, unit)
         values = [None if x is None else float(from_si(x, unit)) for x in (v.value, v.low, v.high)]
         cells = [f"{x:.8g}" if x is not None else "" for x in (*values, u, v.p_conform)]
-        writer.writerow([v.part, v.lot, v.characteristic, unit, *cells, v.verdict, v.gauge, v.reason])
+        writer.writerow(
+            [harmless(v.part), harmless(v.lot), v.characteristic, unit, *cells, v.verdict, harmless(v.gauge), v.reason]
+        )
     return out.getvalue()
+
+
+def harmless(text: str) -> str:
+    """A name from a readings file that no spreadsheet takes for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
 
 
 def lot_summary(proof: Proof) -> str:

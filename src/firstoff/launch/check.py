@@ -44,7 +44,7 @@ def check(file: Path) -> Report:
     """Read a model sheet and its plant sheet. Raises InputFault with every fault of both."""
     job = read_job(file)
     try:
-        plan(job)
+        settled = plan(job)
     except InputFault as fault:
         return Report(job, False, fault.messages, job.remarks)
-    return Report(job, True, (), job.remarks)
+    return Report(job, True, (), (*job.remarks, *settled.warnings))

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from firstoff.chain.order import order
-from firstoff.chain.predict import nominal
+from firstoff.chain.predict import nominal, nominal_status
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job
@@ -31,6 +31,23 @@ class LaunchPlan:
     def measured_only(self) -> list[str]:
         """Characteristics of the sheet that no station computes."""
         return [name for name in self.job.characteristics if name not in self.characteristics]
+
+    @property
+    def warnings(self) -> list[Message]:
+        """Stations whose model does not hold at the very settings that were planned, in process order."""
+        found = nominal_status(self.stations, self.plans)
+        family = self.job.family
+        return [
+            Message(
+                f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: its drawing or settings "
+                "contradict each other, or it was given nothing usable",
+                str(self.job.file),
+                key=s.name,
+                level="remark",
+            )
+            for s in family.stations
+            if s.name in found
+        ]
 
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values, SI."""
