@@ -205,3 +205,29 @@ def test_calc(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: p
     code, _, err = call(capsys, "calc", "success-rum", tmp_path / "in.json")
     assert code == ExitStatus.INPUT
     assert "did you mean success-run?" in err
+
+
+def test_the_rules_offered_are_those_that_exist() -> None:
+    from firstoff.cli.prove import RULES
+    from firstoff.methods import conformity
+
+    assert set(RULES) == set(conformity.RULES)
+
+
+def test_a_misspelt_characteristic_or_gauge_is_remarked(sheet: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet.write_text(sheet.read_text("utf-8").replace("[characteristics.bore]", "[characteristics.boer]"), "utf-8")
+    code, out, _ = call(capsys, "check", sheet)
+    assert code == ExitStatus.DONE
+    assert "characteristics.boer: is computed by no station" in out
+    assert "did you mean bore?" in out
+    assert "measures nothing that this model" in out  # the air gauge measures bore, which the sheet no longer names
+
+
+def test_a_proof_says_what_it_rests_on(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import hashlib
+
+    readings = sheet.parent / "first_offs.csv"
+    call(capsys, "prove", sheet, readings, "--to", tmp_path / "out")
+    page = (tmp_path / "out" / "prove.md").read_text("utf-8")
+    assert f"first_offs.csv: sha256 {hashlib.sha256(readings.read_bytes()).hexdigest()}" in page
+    assert "tolerance interval | kept clear of limits by" in page

@@ -6,6 +6,7 @@ import numpy as np
 
 from firstoff.chain.predict import CharacteristicPrediction, Rate
 from firstoff.chain.station import Characteristic
+from firstoff.errors import Message
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.report.tables import number, share, table
@@ -47,12 +48,16 @@ def plan_text(plan: LaunchPlan) -> str:
         if c.low is not None or c.high is not None
     ]
     lines.append(table(("at nominal settings", "unit", "value", "limits", ""), rows, width=110))
-    lines += ["", *(f"WARNING  {m.key}: {m.what}." for m in plan.warnings)] if plan.warnings else []
+    lines += ["", *map(_warning, plan.warnings)] if plan.warnings else []
     if plan.measured_only:
         lines += ["", f"Only measured, not computed: {', '.join(plan.measured_only)}."]
     assumed = plan.assumptions()
     lines += ["", f"{len(assumed)} assumptions, listed with their source in plan.md."]
     return "\n".join(lines)
+
+
+def _warning(m: Message) -> str:
+    return f"WARNING  {m.key}: {m.what}" + (f"; did you mean {m.nearest}?" if m.nearest else ".")
 
 
 def _place(c: Characteristic, nominal: object) -> str:

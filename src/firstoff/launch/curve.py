@@ -8,9 +8,9 @@ from pathlib import Path
 
 import numpy as np
 
-from firstoff.launch.job import speed_name
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.report.curve_figure import Quantiles, force_velocity
+from firstoff.stations.damper.damping_rig import force_name
 
 Readings = Mapping[str, Mapping[str, float]]  # part -> characteristic -> SI value
 
@@ -19,7 +19,7 @@ def write_curve(prediction: LaunchPrediction, folder: Path, readings: Readings |
     """Write `force-velocity.svg`; nothing when the launch has no damping table."""
     job = prediction.plan.job
     speeds = [-s for s in reversed(job.settings.speeds)] + list(job.settings.speeds)
-    names = [speed_name("rebound" if s > 0 else "compression", abs(s)) for s in speeds]
+    names = [force_name(s) for s in speeds]
     found = {c.characteristic.name: c for c in prediction.builds.characteristics}
     if not names:
         return []

@@ -13,6 +13,7 @@ from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
 from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.job import sha256
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
@@ -135,14 +136,29 @@ def _leading(prediction: LaunchPrediction, station: str, columns: list[int]) -> 
 
 
 def write_proof(proof: Proof, folder: Path) -> list[Path]:
-    """`prove.md` with the verdicts, and `verdicts.csv` with every part."""
-    page = f"# {proof.job.name}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
-    rows = [(v.characteristic, v.verdict, v.reason, share_text(v), _ppk(v)) for v in proof.judgement.lots]
-    page += "| characteristic | verdict | why | share outside (95 % interval*) | Ppk (95 % interval*) |\n"
-    page += "| --- | --- | --- | --- | --- |\n" + "".join("| " + " | ".join(row) + " |\n" for row in rows)
-    page += "\n\\* Without the gauge's error that all readings share; the verdict has it in.\n"
+    """`prove.md` with the verdicts and what they rest on, and `verdicts.csv` with every part."""
+    job = proof.job
+    page = f"# {job.name} {job.revision}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
+    heads = ("characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
+             "share outside (95 % interval*)", "Ppk (95 % interval*)")  # fmt: skip
+    rows = [heads, ("---",) * len(heads), *(_lot_row(v, proof) for v in proof.judgement.lots)]
+    page += "".join("| " + " | ".join(row) + " |\n" for row in rows)
+    page += (
+        f"\nThe tolerance interval holds {job.judging.coverage:.4g} of the lot with confidence "
+        f"{job.judging.confidence:.4g}; it must stay inside the limits, and clear of them by the guard band of the "
+        "gauge's error that all readings share.\n\n\\* Without that error; the verdict has it in.\n\n## From\n\n"
+    )
+    digests = {**job.sha256, Path(proof.trial.file).name: sha256(Path(proof.trial.file))}
+    page += "".join(f"- {name}: sha256 {digest}\n" for name, digest in digests.items())
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
+
+
+def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
+    unit = proof.characteristics[v.characteristic].unit
+    low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
+    clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
+    return (v.characteristic, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:

@@ -16,8 +16,10 @@ from firstoff.launch import sections
 from firstoff.methods.uncertainty import resolution_uncertainty
 from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
+from firstoff.sheets.schema import Section
 from firstoff.sheets.toml import Document, read
 from firstoff.sheets.units import same_dimension
+from firstoff.stations.damper.damping_rig import force_name
 from firstoff.stations.settle import Capability, Settings, section_of
 from firstoff.trials.gauges import Gauge
 
@@ -26,7 +28,7 @@ from firstoff.trials.gauges import Gauge
 class Judging:
     """How readings are judged; the defaults are used when the sheet is silent, and the account says so."""
 
-    rule: str = sections.RULES[0]
+    rule: str = "iso14253-1:2017"  # the edition in force
     coverage: float = 0.95
     confidence: float = 0.95
 
@@ -70,11 +72,6 @@ class _Sheet:
             return None
 
 
-def speed_name(direction: str, speed: float) -> str:
-    """Name of a damping force: `rebound_0.52`."""
-    return f"{direction}_{speed:g}"
-
-
 def read_job(file: Path) -> Job:
     """The launch of a model sheet and of the plant sheet it names. Raises InputFault with every fault of both."""
     model = _read_sheet(file, _model_sections)
@@ -101,12 +98,13 @@ def read_job(file: Path) -> Job:
         gauges,
         _judging(model.settled),
         plant.settled["plant"]["name"] if plant else "",
-        {Path(s.document.file).name: _digest(Path(s.document.file)) for s in sheets},
+        {Path(s.document.file).name: sha256(Path(s.document.file)) for s in sheets},
         tuple(f for f in faults if f.level != "error"),
     )
 
 
-def _digest(file: Path) -> str:
+def sha256(file: Path) -> str:
+    """Digest of a file, by which a page says what it was made from."""
     return hashlib.sha256(file.read_bytes()).hexdigest()
 
 
@@ -114,19 +112,15 @@ def _family_name(settled: Settled) -> str:
     return str(settled.get("model", {}).get("family", ""))
 
 
-def _model_sections(document: Document) -> tuple[Any, ...]:
-    stations = _family_sections(document.data)
-    return (*sections.MODEL, *stations)
-
-
-def _family_sections(data: Mapping[str, Any]) -> tuple[Any, ...]:
-    head = data.get("model")
+def _model_sections(document: Document) -> tuple[Section, ...]:
+    """The sections of a model sheet; those of every family while it names none that is known."""
+    head = document.data.get("model")
     name = head.get("family") if isinstance(head, dict) else None
     names = [name] if name in NAMES else list(NAMES)
-    return tuple(section_of(s) for n in names for s in find(n).stations)
+    return (*sections.MODEL, *(section_of(s) for n in names for s in find(n).stations))
 
 
-def _read_sheet(file: Path, wanted: Callable[[Document], tuple[Any, ...]]) -> _Sheet:
+def _read_sheet(file: Path, wanted: Callable[[Document], tuple[Section, ...]]) -> _Sheet:
     document = read(file)
     settled, faults = check(document, wanted(document))
     return _Sheet(document, settled, list(faults))
@@ -214,7 +208,7 @@ def _force_limit(
         )
         return
     what = f"damping force in {direction} at {speed:g} m/s"
-    name = speed_name(direction, speed)
+    name = force_name(sign * speed)
     found[name] = Characteristic(name, "N", what, low, high, bool(row.get("safety", False)))
 
 
@@ -240,8 +234,13 @@ def _gauges(plant: _Sheet, characteristics: Mapping[str, Characteristic]) -> dic
     gauges: dict[str, Gauge] = {}
     for index, row in enumerate(plant.settled.get("gauge", [])):
         names = _measured(row.get("measures", ""), characteristics)
-        if not names or not {"name", "u", "source"} <= set(row):
-            continue  # incomplete ones are refused already; one for other models measures nothing here
+        if not {"name", "u", "source", "measures"} <= set(row):
+            continue  # refused already
+        if not names:
+            # a gauge for other models, or a slip of the pen: only the engineer can tell
+            what, near = "measures nothing that this model's sheet names", nearest(row["measures"], characteristics)
+            plant.fault(f"gauge/{index}", "measures", what, found=row["measures"], nearest=near, level="remark")
+            continue
         made = _gauge(plant, f"gauge/{index}", row, names, characteristics[names[0]].unit)
         if made:
             gauges[f"{index}: {made.name}"] = made

@@ -9,7 +9,7 @@ from typing import Any
 from firstoff.chain.order import order
 from firstoff.chain.predict import nominal, nominal_status
 from firstoff.chain.station import Characteristic, Plan, Station, Value
-from firstoff.errors import InputFault, Message
+from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.job import Job
 
 
@@ -34,10 +34,10 @@ class LaunchPlan:
 
     @property
     def warnings(self) -> list[Message]:
-        """Stations whose model does not hold at the very settings that were planned, in process order."""
+        """Stations whose model does not hold at the very settings that were planned, and names that look misspelt."""
         found = nominal_status(self.stations, self.plans)
         family = self.job.family
-        return [
+        broken = [
             Message(
                 f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: its drawing or settings "
                 "contradict each other, or it was given nothing usable",
@@ -48,6 +48,14 @@ class LaunchPlan:
             for s in family.stations
             if s.name in found
         ]
+        near = {name: nearest(name, self.characteristics) for name in self.measured_only}
+        what = "is computed by no station, so its limits only serve readings"
+        slips = [
+            Message(what, str(self.job.file), key=f"characteristics.{name}", nearest=meant, level="remark")
+            for name, meant in near.items()
+            if meant
+        ]
+        return broken + slips
 
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values, SI."""

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from firstoff.families import NAMES
+from firstoff.methods.conformity import RULES
 from firstoff.sheets.schema import Key, Section
-
-RULES = ("iso14253-1:2017", "iso14253-1:2013")
 
 
 def text(name: str, what: str, required: bool = False, choices: tuple[str, ...] = ()) -> Key:
