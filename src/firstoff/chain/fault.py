@@ -94,9 +94,9 @@ class Fault:
 
 
 def moved(columns: Mapping[str, FloatArray], fault: Fault, sizes: FloatArray) -> Columns:
-    """One build, repeated for each size (m,) with the fault in it; `columns` hold one build and are left as they are.
+    """Builds, each repeated for every size (m,) with the fault in it: first all sizes of the first build.
 
-    A pattern with * moves every column it fits. KeyError when a move fits none.
+    `columns` are left as they are. A pattern with * moves every column it fits. KeyError when a move fits none.
     """
     found = {name: np.repeat(column, len(sizes), axis=0) for name, column in columns.items()}
     for move in fault.moves:
@@ -104,7 +104,7 @@ def moved(columns: Mapping[str, FloatArray], fault: Fault, sizes: FloatArray) ->
         if not names:
             raise KeyError(move.name)
         for name in names:
-            found[name] = _change(found[name], move.how, sizes)
+            found[name] = _change(found[name], move.how, np.tile(sizes, len(columns[name])))
     return found
 
 

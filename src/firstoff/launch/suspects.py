@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from fnmatch import fnmatchcase
 
 import numpy as np
 
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.chain.fault import Fault, moved
-from firstoff.chain.order import order
 from firstoff.chain.predict import values_of
-from firstoff.chain.sample import dimensions, place, sample
-from firstoff.chain.station import Columns, FloatArray, Plan, Station, Value
+from firstoff.chain.sample import dimensions, sample
+from firstoff.chain.station import FloatArray, Value
 from firstoff.errors import InputFault, Message
 from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.shifts import bases, matrix, middle, shifts_of, touches
+from firstoff.launch.undeclared import undeclared
 from firstoff.sheets.spread import Spread
 from firstoff.trials.gauges import find
 from firstoff.trials.readings import Reading, Trial
@@ -24,7 +23,7 @@ from firstoff.trials.scene import Scene, Suspect
 
 BUILDS = 1024  # of each ensemble that settles a covariance
 SEED = 1
-SIZES = 24  # of a fault; assumed fine enough: neighbouring sizes differ by less than the shape error times three
+WORKERS = 2
 SHELL = Spread(0.5, "assumed: shell thermometer against oil, common practice, no source")  # K
 UNKNOWN_GAUGE = 0.02  # of the expected value: assumed uncertainty where no gauge is declared
 
@@ -50,14 +49,13 @@ def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepar
     table = _table(plan, trial, names)
     warm = _temperatures(plan, table)
     values = _known(values_of(plan.stations, plan.plans), plan.job.family.temperature, warm)
-    middle = _middle(values)
-    nominal = run(plan.stations, plan.plans, Ensemble(middle, {}))
+    at = bases(plan, values, table.names)
     k, n = len(table.names), len(table.parts)
-    expected = np.repeat(_matrix(nominal.columns, table.names), n, axis=0)
+    expected = np.repeat(at.at_rest[:1], n, axis=0)
     if warm is not None:
-        columns = {name: np.repeat(column, n) for name, column in middle.items()}
+        columns = {name: np.repeat(column, n) for name, column in middle(values).items()}
         columns[plan.job.family.temperature] = warm
-        expected = _matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, table.names)
+        expected = matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, table.names)
     lot, part = (_covariance(plan, values, level, table.names) for level in ("lot", "part"))
     noise, common, said = _gauges(plan, table, expected)
     both = lot + part
@@ -65,15 +63,20 @@ def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepar
     scene = Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise)
     faults = [f for f in plan.job.family.faults if warm is None or all(m.name != plan.job.family.temperature
                                                                       for m in f.moves)]  # fmt: skip
-    found = [(f, _shifts(plan, f, nominal, middle, table.names)) for f in faults]
-    suspects = tuple(
-        Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes, shifts, _touches(f))
-        for f, (sizes, shifts) in found
+    with ThreadPoolExecutor(WORKERS) as pool:  # the chain's kernels work without the interpreter lock
+        found = list(zip(faults, pool.map(lambda f: shifts_of(plan, f, at, table.names), faults), strict=True))
+    suspects = [
+        Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes, shifts, touches(f), spreads)
+        for f, (sizes, shifts, spreads) in found
         if len(sizes) and k
-    )
+    ]
+    suspects += undeclared(plan, values, faults, at, table.names, np.nanmin(noise, axis=0))
     said += ["the model may be off by as much as ordinary scatter, half of it in any direction: assumed"]
-    empty = tuple(f.name for f, (sizes, _) in found if not len(sizes))
-    return Prepared(scene, suspects, {v.name: v for v in values}, tuple(said), table.not_used, empty)
+    said.append(
+        "each passage and plate of the drawing may be off by 3 % in what it does, and a fault's shape with it: assumed"
+    )
+    empty = tuple(f.name for f, (sizes, _, _) in found if not len(sizes))
+    return Prepared(scene, tuple(suspects), {v.name: v for v in values}, tuple(said), table.not_used, empty)
 
 
 @dataclass(frozen=True)
@@ -135,22 +138,13 @@ def _known(values: Sequence[Value], name: str, warm: FloatArray | None) -> tuple
     return tuple(replace(v, nominal=mean, lot=None, part=SHELL) if v.name == name else v for v in values)
 
 
-def _middle(values: Sequence[Value]) -> Columns:
-    """One build with every value at the middle of its scatter."""
-    return place(values, np.full((1, dimensions(values)), 0.5))
-
-
-def _matrix(columns: Mapping[str, FloatArray], names: Sequence[str]) -> FloatArray:
-    return np.stack([columns[name] for name in names], axis=1)
-
-
 def _covariance(plan: LaunchPlan, values: Sequence[Value], level: str, names: Sequence[str]) -> FloatArray:
     """Covariance of the characteristics over builds that scatter at one level only."""
     still = [replace(v, part=None) if level == "lot" else replace(v, lot=None) for v in values]
     if not dimensions(still):
         return np.zeros((len(names), len(names)))
     builds = run(plan.stations, plan.plans, Ensemble(sample(still, 0, BUILDS, SEED), {}))
-    found = _matrix(builds.columns, names)[builds.has_value]
+    found = matrix(builds.columns, names)[builds.has_value]
     return np.atleast_2d(np.cov(found.T))
 
 
@@ -180,44 +174,3 @@ def _gauges(plan: LaunchPlan, table: _Table, expected: FloatArray) -> tuple[Floa
         for gauge, of in silent.items()
     ]
     return noise, common, said
-
-
-def _shifts(
-    plan: LaunchPlan, fault: Fault, nominal: Ensemble, middle: Columns, names: Sequence[str]
-) -> tuple[FloatArray, FloatArray]:
-    """Sizes with a value, and the shift of every characteristic at each, (m, k)."""
-    sizes = fault.sizes.grid(SIZES)
-    at_rest = _matrix(nominal.columns, names)
-    if fault.acts == "speed":
-        found = np.array([_at_speeds(plan, middle, float(s), names) for s in sizes])
-    elif fault.acts == "readings":
-        readings = {name: nominal.columns[name] for name in names}
-        moves = tuple(m for m in fault.moves if any(fnmatchcase(name, m.name) for name in names))
-        found = _matrix(moved(readings, replace(fault, moves=moves), sizes), names)
-    else:
-        columns = moved(nominal.columns, fault, sizes)
-        status = {name: np.repeat(flags, len(sizes)) for name, flags in nominal.status.items()}
-        since = [m.name for m in fault.moves]
-        found = _matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names)
-    good = np.isfinite(found).all(axis=1)
-    return sizes[good], (found - at_rest)[good]
-
-
-def _touches(fault: Fault) -> tuple[str, ...]:
-    """What the fault moves. Zero and gain of a cell may both be wrong, so a rig's error is told by how it acts, too."""
-    return tuple(m.name if fault.acts == "parameters" else f"{m.how} {m.name}" for m in fault.moves)
-
-
-def _at_speeds(plan: LaunchPlan, middle: Columns, factor: float, names: Sequence[str]) -> FloatArray:
-    """What a rig reads that runs at `factor` times the speeds it says: forces of the true under names of the stated."""
-    job = plan.job
-    speeds = tuple(v * factor for v in job.settings.speeds)
-    chain = job.family.make(speeds)
-    stations: tuple[Station, ...] = order(chain)
-    settings = replace(job.settings, speeds=speeds)
-    plans: dict[str, Plan] = {s.name: s.plan(settings) for s in chain}
-    found = run(stations, plans, Ensemble(middle, {})).columns
-    stated = [name for s in job.family.make(job.settings.speeds) for name in s.gives]
-    true = [name for s in chain for name in s.gives]
-    named = dict(zip(stated, true, strict=True))
-    return np.array([float(found[named[name]][0]) if found[named[name]].ndim == 1 else math.nan for name in names])

@@ -78,24 +78,25 @@ def reduce_readings(residual: FloatArray, lot: FloatArray, part: FloatArray, noi
 
 
 def gain(g: FloatArray, curvature: FloatArray, shifts: FloatArray, spread: FloatArray | None = None) -> FloatArray:
-    """Log of the Bayes factor of each shift against no shift, (m,).
+    """Log of the Bayes factor of each shift against no shift, (m,), or (q, m) for several gradients at once.
 
     Fixed shift: s.g - s.M s/2. With a spread B about it, s ~ N(mean, B): the same plus
     h (B^-1 + M)^-1 h / 2 - log det(I + B M) / 2, h = g - M s.
 
-    g (k,), curvature M (k, k) of `Reduced.on`; shifts (m, k); spread: covariances (m, k, k) or (k, k), or None.
-    Source: Gaussian integral (textbook), Woodbury as in the module.
+    g (k,) or (q, k), curvature M (k, k) of `Reduced.on`; shifts (m, k); spread: covariances (m, k, k) or (k, k), or
+    None. Source: Gaussian integral (textbook), Woodbury as in the module.
     """
     s = np.atleast_2d(shifts)
     bent = s @ curvature
-    found = s @ g - 0.5 * np.sum(bent * s, axis=1)
-    if spread is None:
-        return np.asarray(found)
-    b = np.broadcast_to(spread, (len(s), *curvature.shape))
-    inside = np.eye(len(g)) + b @ curvature
-    h = g - bent
-    solved = np.linalg.solve(inside, (b @ h[:, :, None]))[:, :, 0]
-    return np.asarray(found + 0.5 * np.sum(h * solved, axis=1) - 0.5 * np.linalg.slogdet(inside)[1])
+    found = np.atleast_2d(g) @ s.T - 0.5 * np.sum(bent * s, axis=1)
+    if spread is not None:
+        b = np.broadcast_to(spread, (len(s), *curvature.shape))
+        inside = np.eye(len(curvature)) + b @ curvature
+        solved = np.linalg.solve(inside, b)
+        h = np.atleast_2d(g)[:, None, :] - bent
+        found = found + 0.5 * np.sum(h * (solved @ h[..., None])[..., 0], axis=2)
+        found = found - 0.5 * np.linalg.slogdet(inside)[1]
+    return np.asarray(found[0] if np.ndim(g) == 1 else found)
 
 
 def scales(count: int = 7, low: float = 0.5, high: float = 2.0, spread: float = 0.35) -> tuple[FloatArray, FloatArray]:

@@ -26,6 +26,8 @@ class Suspect:
     sizes: FloatArray  # (m,)
     shifts: FloatArray  # (m, k), units of the readings
     touches: tuple[str, ...] = ()  # what it moves; two faults that move the same thing exclude each other
+    spreads: FloatArray | None = None  # covariances (m, k, k) of what the shifts themselves may be off by
+    declared: bool = True  # False: one way of being wrong that no station declares
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,125 @@
+"""What a fault does to every characteristic, by running the chain: at nominal, and at dampers a little unlike it.
+
+The drawing is not the damper: passages, plates and coefficients differ from it by some per cent, and the shift of a
+fault with them. How far shifts vary over such dampers is how far the shape of a fault may be trusted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+
+import numpy as np
+
+from firstoff.chain.ensemble import Ensemble, run
+from firstoff.chain.fault import Fault, moved
+from firstoff.chain.order import order
+from firstoff.chain.sample import dimensions, place
+from firstoff.chain.station import Columns, FloatArray, Plan, Station, StatusArray, Value
+from firstoff.launch.plan import LaunchPlan
+from firstoff.methods import sobol
+from firstoff.sheets.spread import Spread
+
+SIZES = 24  # of a fault
+UNLIKE = 9  # dampers a little unlike the drawing's
+DRAWN = Spread(0.03, "assumed: a drawing's passage or plate against what it does in the damper")  # relative
+WIDER = 1.5  # times the stated scatter, of those dampers
+SEED = 5
+
+
+@dataclass(frozen=True)
+class Bases:
+    """The builds that a fault is put into: the first at nominal, the others unlike it; and what they give without."""
+
+    columns: Columns
+    status: Mapping[str, StatusArray]
+    at_rest: FloatArray  # (bases, k)
+
+
+def middle(values: Sequence[Value]) -> Columns:
+    """One build with every value at the middle of its scatter."""
+    return place(values, np.full((1, dimensions(values)), 0.5))
+
+
+def counted(value: Value) -> bool:
+    """Whether it is a number of things: notches, discs, ports."""
+    return value.unit == "1" and float(value.nominal).is_integer()
+
+
+def bases(plan: LaunchPlan, values: Sequence[Value], names: Sequence[str]) -> Bases:
+    """The build at nominal, and `UNLIKE` others within the scatter and the doubt about what the drawing says."""
+    wide = [_doubtful(v) for v in values]
+    u = sobol.points(dimensions(wide), 0, UNLIKE, SEED, 0)
+    first, others = middle(values), place(wide, u)
+    columns = {name: np.concatenate([first[name], others[name]]) for name in first}
+    built = run(plan.stations, plan.plans, Ensemble(columns, {}))
+    good = np.asarray(np.isfinite(matrix(built.columns, names)).all(axis=1))
+    good[0] = True
+    columns = {name: column[good] for name, column in built.columns.items()}
+    return Bases(columns, {n: flags[good] for n, flags in built.status.items()}, matrix(columns, names))
+
+
+def _doubtful(value: Value) -> Value:
+    if counted(value) or value.unit == "degC":
+        return value
+    own = [replace(s, sd=WIDER * s.sd, offset=0.0) if s else None for s in (value.lot, value.part)]
+    if value.kind == "given" and own[0] is None:
+        own[0] = replace(DRAWN, sd=DRAWN.sd * abs(value.nominal))
+    return replace(value, lot=own[0], part=own[1])
+
+
+def matrix(columns: Mapping[str, FloatArray], names: Sequence[str]) -> FloatArray:
+    """Columns (n,) side by side, (n, k)."""
+    return np.stack([columns[name] for name in names], axis=1)
+
+
+def shifts_of(
+    plan: LaunchPlan, fault: Fault, at: Bases, names: Sequence[str], sizes: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Sizes with a value (m,), the shift of every characteristic at each (m, k), and its covariances (m, k, k).
+
+    The covariance of a shift is its mean square difference from the nominal one, over the dampers unlike the drawing.
+    """
+    sizes = fault.sizes.grid(SIZES) if sizes is None else sizes
+    count, m = len(at.at_rest), len(sizes)
+    if fault.acts == "speed":
+        found = np.stack([_at_speeds(plan, at, float(s), names) for s in sizes], axis=1).reshape(count * m, -1)
+    elif fault.acts == "readings":
+        readings = {name: at.columns[name] for name in names}
+        moves = tuple(x for x in fault.moves if any(fnmatchcase(name, x.name) for name in names))
+        found = matrix(moved(readings, replace(fault, moves=moves), sizes), names)
+    else:
+        columns = moved(at.columns, fault, sizes)
+        status = {name: np.repeat(flags, m) for name, flags in at.status.items()}
+        since = [x.name for x in fault.moves]
+        found = matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names)
+    shift = found.reshape(count, m, -1) - at.at_rest[:, None, :]
+    good = np.isfinite(shift[0]).all(axis=1)
+    shift = shift[:, good]
+    off = shift[1:] - shift[0]
+    there = np.isfinite(off).all(axis=2)
+    off = np.where(there[:, :, None], off, 0.0)
+    total = np.einsum("bmi,bmj->mij", off, off)
+    return sizes[good], shift[0], total / np.maximum(there.sum(axis=0), 1)[:, None, None]
+
+
+def touches(fault: Fault) -> tuple[str, ...]:
+    """What the fault moves. Zero and gain of a cell may both be wrong, so a rig's error is told by how it acts, too."""
+    return tuple(m.name if fault.acts == "parameters" else f"{m.how} {m.name}" for m in fault.moves)
+
+
+def _at_speeds(plan: LaunchPlan, at: Bases, factor: float, names: Sequence[str]) -> FloatArray:
+    """What a rig reads that runs at `factor` times the speeds it says: forces of the true under names of the stated."""
+    job = plan.job
+    chain = job.family.make(tuple(v * factor for v in job.settings.speeds))
+    stations: tuple[Station, ...] = order(chain)
+    settings = replace(job.settings, speeds=tuple(v * factor for v in job.settings.speeds))
+    plans: dict[str, Plan] = {s.name: s.plan(settings) for s in chain}
+    inputs = {v.name: at.columns[v.name] for p in plan.plans.values() for v in p.values}
+    found = run(stations, plans, Ensemble(inputs, {})).columns
+    stated = [name for s in job.family.make(job.settings.speeds) for name in s.gives]
+    named = dict(zip(stated, [name for s in chain for name in s.gives], strict=True))
+    rows = [found[named[name]] for name in names]
+    return np.stack([row if row.ndim == 1 else np.full(len(row), math.nan) for row in rows], axis=1)
