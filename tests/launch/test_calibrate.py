@@ -23,7 +23,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> LaunchPlan:
 
 def test_free_calibration_reaches_what_least_squares_with_the_same_prior_reaches(plan: LaunchPlan) -> None:
     # oracle: scipy.optimize.least_squares on the same chain, residuals whitened by noise and by prior (textbook MAP).
-    # The smoother has 200 members: its mean may differ from the optimum by some prior sd / sqrt(200) in each parameter
+    # With 1000 members its mean may differ from the optimum by some prior sd / sqrt(1000) in each parameter
     planted = launch_with(
         plan,
         next(f for f in plan.job.family.faults if f.name == "rebound_wrong_spring_soft"),
@@ -54,4 +54,4 @@ def test_free_calibration_reaches_what_least_squares_with_the_same_prior_reaches
     assert np.abs(both[:, 0] - both[:, 1]).max() < 0.5
     assert found.misfit < 0.5 * found.before
     cost = np.sum(residual(np.array([mine[n] for n in names])) ** 2)
-    assert cost < 2 * best.cost + 4.0
+    assert cost < 1.25 * 2 * best.cost  # the posterior's mean is not its mode where the chain bends

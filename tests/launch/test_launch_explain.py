@@ -14,10 +14,13 @@ from blind import Planted, launch_with
 from firstoff import launch
 from firstoff.chain.fault import Fault
 from firstoff.errors import InputFault
+from firstoff.launch.account_explain import explain_text
 from firstoff.launch.demo import copy_example
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.plan import LaunchPlan
 from firstoff.trials.readings import Trial
+
+SIZE = {"cell_reads_low": 0.88}
 
 
 @pytest.fixture(scope="module")
@@ -120,8 +123,10 @@ class Answer:
 
     @property
     def identifiable(self) -> bool:
-        """Whether the readings say that something is wrong: a fault inside the scatter has no station."""
-        return self.explanation.found.none < 0.5
+        """Whether the readings say that something is wrong, and tell the fault from the one they are blamed on."""
+        found = self.explanation.found
+        assert self.planted.fault
+        return found.none < 0.5 and self.planted.fault.name not in found.causes[0].alike
 
     @property
     def right(self) -> bool:
@@ -153,3 +158,18 @@ def test_blind_launches(plan: LaunchPlan, crooked: bool) -> None:
     healthy = answers(plan, [None] * 14, crooked)
     accused = [max(a.explanation.found.faults.values()) >= 0.7 for a in healthy]
     assert sum(accused) <= 1
+
+
+@pytest.mark.parametrize("name", ["rebound_disc_missing", "cell_reads_low", "compression_bleed_missing"])
+def test_a_fault_taken_off_the_list_is_called_something_else(plan: LaunchPlan, name: str) -> None:
+    planted = launch_with(plan, fault(plan, name), 100, who="all", parts=8, crooked=True, size=SIZE.get(name))
+    good = launch_with(plan, None, 900, parts=8, crooked=True).trial
+    kept = tuple(f for f in plan.job.family.faults if f.name != name)
+    shorter = replace(plan, job=replace(plan.job, family=replace(plan.job.family, faults=kept)))
+    found = explain(shorter, planted.trial, good)
+    assert found.found.other > 0.5
+    assert max(found.found.faults.values(), default=0.0) < 0.7
+    assert found.found.hints and found.calibration is not None
+    text = explain_text(found)
+    assert "Everything calibrated at once" in text
+    assert explain(plan, planted.trial, good).found.causes[0].name == name

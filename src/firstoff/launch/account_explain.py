@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.report.tables import probability, table, wrap
+from firstoff.sheets.units import format_value
 from firstoff.trials.explain import Cause
 
 WHO = {"none": "nothing is wrong", "all": "all parts", "group": "one group of parts", "one": "one part"}
 SHOWN = 3  # causes in full
+HINTS = 3
+SHOWN_MOVED = 6
+STEADY = 0.5  # least change of a calibrated parameter, in prior standard deviations, that is worth a line
 
 
 def explain_text(explanation: LaunchExplanation) -> str:
@@ -31,6 +35,7 @@ def explain_text(explanation: LaunchExplanation) -> str:
     if found.causes and found.causes[0].probability > found.none:
         lines += _first(found.causes[0], explanation)
     lines += [f"Note: {text}." for text in found.statements]
+    lines += _undeclared(explanation)
     lines += _limits(explanation)
     return "\n".join(lines)
 
@@ -57,6 +62,31 @@ def _first(cause: Cause, explanation: LaunchExplanation) -> list[str]:
             lines += wrap(f"To confirm: {fault.confirm}", 110)
             lines += wrap(f"To cure: {fault.cure}", 110)
             lines += wrap(f"Beware: {fault.beware}", 110) if fault.beware else []
+    return lines
+
+
+def _undeclared(explanation: LaunchExplanation) -> list[str]:
+    """Where to look when no declared cause explains the readings."""
+    found = explanation.found
+    if found.other < 0.2:
+        return []
+    lines = []
+    for hint in found.hints[:HINTS]:
+        if hint.probability >= 0.05:
+            where = hint.station.replace("_", " ")
+            text = f"{explanation.hint_text(hint)} ({where}, {hint.who})"
+            lines.append(f"Of what nobody declared, this would do it: {text}, {probability(hint.probability)}.")
+    if explanation.calibration is not None:
+        free = explanation.calibration
+        lines += ["", "Everything calibrated at once (many settings can give the same readings; this accuses nobody):"]
+        values = explanation.prepared.values
+        rows = []
+        for m in (m for m in free.moved if abs(m.shift) >= STEADY * m.prior_sd):
+            unit = "K" if values[m.name].unit == "degC" else values[m.name].unit
+            change, sd = format_value(m.shift, unit, 3), format_value(m.sd, unit, 2)
+            rows.append((m.name, change, f"± {sd}"))
+        lines.append(table(("parameter", "change", "1 sd"), rows[:SHOWN_MOVED], width=110) if rows else "nothing moves")
+        lines.append(f"Readings off by {free.before:.1f} sd before, {free.misfit:.1f} sd after (root mean square).")
     return lines
 
 

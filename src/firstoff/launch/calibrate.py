@@ -16,7 +16,7 @@ from firstoff.launch.shifts import counted, matrix, middle
 from firstoff.methods.smoother import esmda
 from firstoff.trials.scene import Scene
 
-MEMBERS = 200
+MEMBERS = 1000
 SEED = 3
 WIDER = 4.0  # prior: times the stated scatter, for a parameter that may be wrong; assumed
 DRAWN = 0.05  # of the nominal, where no scatter is stated; assumed

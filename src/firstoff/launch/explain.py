@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.chain.fault import Fault
+from firstoff.launch.calibrate import Calibration, calibrate
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import known_characteristics
 from firstoff.launch.suspects import Prepared, prepare
 from firstoff.sheets.units import format_value
-from firstoff.trials.explain import Cause, Explanation
+from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
 from firstoff.trials.explain import explain as compare
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.scene import anchored
@@ -20,6 +21,8 @@ from firstoff.trials.scene import anchored
 ADDED = (
     "shifts of two faults at once are added; pairs are looked for in all parts only, and those that fit best: assumed"
 )
+
+UNEXPLAINED = 0.5  # probability of something undeclared from which on everything is calibrated at once
 
 
 @dataclass(frozen=True)
@@ -31,6 +34,7 @@ class LaunchExplanation:
     prepared: Prepared
     found: Explanation
     anchored: bool
+    calibration: Calibration | None = None  # where no declared cause explains the readings
 
     @property
     def faults(self) -> Mapping[str, Fault]:
@@ -61,6 +65,16 @@ class LaunchExplanation:
             return f"{what} {format_value(abs(cause.size), 'N', 3)} {_side(cause.size)}"
         return f"{what} {abs(cause.size - 1.0):.1%} {_side(cause.size - 1.0)}"
 
+    def hint_text(self, hint: Hint) -> str:
+        """`rebound port diameter 0.08 mm low`; gauges by their gain or zero."""
+        value = self.prepared.values.get(hint.name)
+        if value is None:
+            change = hint.size - 1.0 if hint.name.startswith("gain") else hint.size
+            size = f"{abs(change):.1%}" if hint.name.startswith("gain") else format_value(abs(change), "N", 3)
+            return f"{hint.title} {size} {_side(change)}"
+        unit = "K" if value.unit == "degC" else value.unit
+        return f"{hint.title} {format_value(abs(hint.size), unit, 3)} {_side(hint.size)}"
+
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values; sizes as the faults declare them, SI."""
         found = asdict(self.found)
@@ -69,6 +83,7 @@ class LaunchExplanation:
             row["stated_by"] = [_stated(self.faults[name]) for name in cause.name.split(" + ") if name in self.faults]
         return {
             **found,
+            "calibration": None if self.calibration is None else asdict(self.calibration),
             "readings_file": self.trial.file,
             "anchored": self.anchored,
             "characteristics": list(self.prepared.scene.names),
@@ -109,4 +124,8 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     scene = prepared.scene
     if good is not None:
         scene = anchored(scene, prepare(plan, good, scene.names).scene)
-    return LaunchExplanation(plan, trial, prepared, compare(scene, prepared.suspects), good is not None)
+    found = compare(scene, prepared.suspects)
+    free = None
+    if found.other >= UNEXPLAINED or (found.none < 0.5 and found.fit < MISFIT):
+        free = calibrate(plan, tuple(prepared.values.values()), scene)
+    return LaunchExplanation(plan, trial, prepared, found, good is not None, free)
