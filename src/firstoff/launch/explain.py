@@ -9,7 +9,7 @@ from typing import Any
 
 from firstoff.chain.fault import Fault
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.prove import known_characteristics
+from firstoff.launch.readable import known_characteristics, units_of
 from firstoff.launch.suspects import Prepared, prepare
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import Cause, Explanation
@@ -96,7 +96,7 @@ def _stated(fault: Fault) -> dict[str, Any]:
 
 def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
     """The readings in a CSV or xlsx file. Raises InputFault."""
-    return read(readings, {n: c.unit for n, c in known_characteristics(plan.job).items()}, sheet=table)
+    return read(readings, units_of(known_characteristics(plan.job)), sheet=table)
 
 
 def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:

@@ -8,18 +8,21 @@ from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 
 import numpy as np
+import numpy.typing as npt
 
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import Fault, moved
 from firstoff.chain.order import order
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import dimensions, place, sample
-from firstoff.chain.station import Columns, FloatArray, Plan, Station, Value
-from firstoff.errors import InputFault, Message
-from firstoff.launch.plan import LaunchPlan
+from firstoff.chain.station import Columns, FloatArray, Plan, Value
+from firstoff.families import PlannedStation
+from firstoff.launch.plan import LaunchPlan, with_checks
+from firstoff.launch.reading_table import ReadingTable, tabulate, temperatures
 from firstoff.sheets.spread import Spread
+from firstoff.sheets.units import format_value
 from firstoff.trials.gauges import find
-from firstoff.trials.readings import Reading, Trial
+from firstoff.trials.readings import Trial
 from firstoff.trials.scene import Scene, Suspect
 
 BUILDS = 1024  # of each ensemble that settles a covariance
@@ -27,11 +30,19 @@ SEED = 1
 SIZES = 24  # of a fault; assumed fine enough: neighbouring sizes differ by less than the shape error times three
 SHELL = Spread(0.5, "assumed: shell thermometer against oil, common practice, no source")  # K
 UNKNOWN_GAUGE = 0.02  # of the expected value: assumed uncertainty where no gauge is declared
+PLAIN = (
+    1e-2,
+    1e3,
+)  # standard deviations in SI that are left so; others are taken as the unit, for the arithmetic's sake
 
 
 @dataclass(frozen=True)
 class Prepared:
-    """A scene and its suspects, and what is to be said about them."""
+    """A scene and its suspects, and what is to be said about them.
+
+    The columns of a scene stand in `units`: 1 is SI. `wide` and `wide_suspects` have the same readings, and beside
+    them empty columns of what could still be measured.
+    """
 
     scene: Scene
     suspects: tuple[Suspect, ...]
@@ -39,92 +50,71 @@ class Prepared:
     assumptions: tuple[str, ...]
     not_used: tuple[str, ...]  # characteristics that were read but no station computes
     not_computed: tuple[str, ...]  # faults for which the chain has no value at any size
+    wide: Scene
+    wide_suspects: tuple[Suspect, ...]
+    units: Mapping[str, float]
 
 
 def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepared:
     """Expected readings, covariances and the shift of every fault.
 
-    names: the characteristics to look at; all that were read and that a station computes when empty. InputFault for no
-    usable reading, or several lots.
+    names: the characteristics to look at; all that were read and that a station computes when empty, and for `wide`
+    all that can be measured. InputFault for no usable reading, or several lots.
     """
-    table = _table(plan, trial, names)
-    warm = _temperatures(plan, table)
+    plan = with_checks(plan)
+    known = {**plan.nominal, **{v.name: v.nominal for v in values_of(plan.stations, plan.plans)}}
+    read = tabulate(plan, trial, known, names)
+    could = [r.name for m in plan.job.family.measurements for r in m.reads if r.name in known]
+    table = tabulate(plan, trial, known, tuple(names) or tuple(dict.fromkeys((*read.names, *could))))
+    warm = temperatures(plan, table)
     values = _known(values_of(plan.stations, plan.plans), plan.job.family.temperature, warm)
     middle = _middle(values)
     nominal = run(plan.stations, plan.plans, Ensemble(middle, {}))
-    k, n = len(table.names), len(table.parts)
-    expected = np.repeat(_matrix(nominal.columns, table.names), n, axis=0)
-    if warm is not None:
-        columns = {name: np.repeat(column, n) for name, column in middle.items()}
-        columns[plan.job.family.temperature] = warm
-        expected = _matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, table.names)
+    expected = _expected(plan, table, nominal, middle, warm)
     lot, part = (_covariance(plan, values, level, table.names) for level in ("lot", "part"))
     noise, common, said = _gauges(plan, table, expected)
-    both = lot + part
-    model = 0.5 * both + np.diag(0.5 * np.diag(both)) + np.diag(common)
-    scene = Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise)
-    faults = [f for f in plan.job.family.faults if warm is None or all(m.name != plan.job.family.temperature
-                                                                      for m in f.moves)]  # fmt: skip
-    found = [(f, _shifts(plan, f, nominal, middle, table.names)) for f in faults]
-    suspects = tuple(
-        Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes, shifts, _touches(f))
-        for f, (sizes, shifts) in found
-        if len(sizes) and k
-    )
+    model = _model(plan, table.names, lot + part, values) + np.diag(common)
     said += ["the model may be off by as much as ordinary scatter, half of it in any direction: assumed"]
-    empty = tuple(f.name for f, (sizes, _) in found if not len(sizes))
-    return Prepared(scene, suspects, {v.name: v for v in values}, tuple(said), table.not_used, empty)
+    units = _units(np.diag(lot + part + model) + noise.mean(axis=0))
+    wide = _in_units(Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise),
+                     units)  # fmt: skip
+    narrow = [table.names.index(name) for name in read.names]
+    suspects, empty = _suspects(plan, nominal, middle, table.names, narrow, warm is not None)
+    suspects = [replace(s, shifts=s.shifts / units) for s in suspects]
+    return Prepared(
+        columns_of(wide, narrow),
+        tuple(replace(s, shifts=s.shifts[:, narrow]) for s in suspects),
+        {v.name: v for v in values},
+        tuple(said),
+        read.not_used,
+        empty,
+        wide,
+        tuple(suspects),
+        dict(zip(table.names, units.tolist(), strict=True)),
+    )
 
 
-@dataclass(frozen=True)
-class _Table:
-    names: tuple[str, ...]
-    parts: tuple[str, ...]
-    groups: tuple[str, ...]
-    readings: FloatArray
-    counts: FloatArray
-    gauges: Mapping[str, str]  # characteristic -> gauge of its readings
-    by_part: Mapping[str, list[Reading]]
-    not_used: tuple[str, ...]
+def columns_of(scene: Scene, which: Sequence[int]) -> Scene:
+    """The scene with some of its columns only."""
+    at, square = list(which), np.ix_(which, which)
+    return replace(
+        scene, names=tuple(scene.names[i] for i in at), readings=scene.readings[:, at], expected=scene.expected[:, at],
+        lot=scene.lot[square], part=scene.part[square], model=scene.model[square], noise=scene.noise[:, at],
+    )  # fmt: skip
 
 
-def _table(plan: LaunchPlan, trial: Trial, wanted: Sequence[str]) -> _Table:
-    lots = list(dict.fromkeys(r.lot for r in trial.readings))
-    if len(lots) > 1:
-        what = "has readings of several lots: explain one lot at a time"
-        raise InputFault([Message(what, file=trial.file, key="lot", found=", ".join(lots))])
-    read = dict.fromkeys(r.characteristic for r in trial.readings)
-    names = tuple(wanted) or tuple(name for name in read if name in plan.nominal)
-    if not set(names) & set(read):
-        what = "has no reading that a station of this launch computes"
-        raise InputFault([Message(what, file=trial.file, allowed=", ".join(plan.characteristics))])
-    parts = tuple(dict.fromkeys(r.part for r in trial.readings))
-    total, counts = np.zeros((len(parts), len(names))), np.zeros((len(parts), len(names)))
-    by_part: dict[str, list[Reading]] = {p: [] for p in parts}
-    for r in trial.readings:
-        by_part[r.part].append(r)
-        if r.characteristic in names:
-            at = parts.index(r.part), names.index(r.characteristic)
-            total[at] += r.value
-            counts[at] += 1
-    with np.errstate(invalid="ignore"):
-        readings = total / counts
-    groups = tuple(next((r.group for r in of if r.group), "") for of in by_part.values())
-    gauges = {r.characteristic: r.gauge for r in trial.readings}
-    return _Table(names, parts, groups, readings, counts, gauges, by_part, tuple(r for r in read if r not in names))
+def _units(variance: FloatArray) -> FloatArray:
+    """A unit for each column: 1 (SI) where its scatter has a plain size, its own scatter elsewhere."""
+    sd = np.sqrt(variance)
+    return np.where((sd >= PLAIN[0]) & (sd <= PLAIN[1]), 1.0, sd)
 
 
-def _temperatures(plan: LaunchPlan, table: _Table) -> FloatArray | None:
-    """Temperature of each part's test [K], or None when one of them was not recorded."""
-    if not plan.job.family.temperature:
-        return None
-    found = []
-    for readings in table.by_part.values():
-        noted = [r.temperature for r in readings if r.temperature is not None]
-        if not noted:
-            return None
-        found.append(sum(noted) / len(noted))
-    return np.array(found)
+def _in_units(scene: Scene, units: FloatArray) -> Scene:
+    square = np.outer(units, units)
+    return replace(
+        scene, readings=scene.readings / units, expected=scene.expected / units, lot=scene.lot / square,
+        part=scene.part / square, model=scene.model / square, noise=scene.noise / units**2,
+    )  # fmt: skip
 
 
 def _known(values: Sequence[Value], name: str, warm: FloatArray | None) -> tuple[Value, ...]:
@@ -144,36 +134,60 @@ def _matrix(columns: Mapping[str, FloatArray], names: Sequence[str]) -> FloatArr
     return np.stack([columns[name] for name in names], axis=1)
 
 
+def _expected(
+    plan: LaunchPlan, table: ReadingTable, nominal: Ensemble, middle: Columns, warm: FloatArray | None
+) -> FloatArray:
+    n = len(table.parts)
+    if warm is None:
+        return np.repeat(_matrix(nominal.columns, table.names), n, axis=0)
+    columns = {name: np.repeat(column, n) for name, column in middle.items()}
+    columns[plan.job.family.temperature] = warm
+    return _matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, table.names)
+
+
 def _covariance(plan: LaunchPlan, values: Sequence[Value], level: str, names: Sequence[str]) -> FloatArray:
     """Covariance of the characteristics over builds that scatter at one level only."""
     still = [replace(v, part=None) if level == "lot" else replace(v, lot=None) for v in values]
     if not dimensions(still):
         return np.zeros((len(names), len(names)))
     builds = run(plan.stations, plan.plans, Ensemble(sample(still, 0, BUILDS, SEED), {}))
-    found = _matrix(builds.columns, names)[builds.has_value]
-    return np.atleast_2d(np.cov(found.T))
+    found = _matrix(builds.columns, names)
+    good = builds.has_value & np.isfinite(found).all(axis=1)
+    return np.atleast_2d(np.cov(found[good].T))
 
 
-def _gauges(plan: LaunchPlan, table: _Table, expected: FloatArray) -> tuple[FloatArray, FloatArray, list[str]]:
+def _model(plan: LaunchPlan, names: Sequence[str], scatter: FloatArray, values: Sequence[Value]) -> FloatArray:
+    """What the expectation may be off by; nothing for a parameter or a definition, which no model stands behind."""
+    given = {c.name: c for p in plan.plans.values() for c in p.gives}
+    own = {v.name for v in values}
+    doubt = np.array([0.0 if name in own or (name in given and given[name].exact) else 1.0 for name in names])
+    return np.asarray((0.5 * scatter + np.diag(0.5 * np.diag(scatter))) * np.outer(doubt, doubt))
+
+
+def _gauges(plan: LaunchPlan, table: ReadingTable, expected: FloatArray) -> tuple[FloatArray, FloatArray, list[str]]:
     """Variance of each part's mean reading, and of what all readings of a characteristic share.
 
     A gauge that does not say how much of its u repeats is taken at its worst in both places.
     """
     noise, common = np.ones_like(expected), np.zeros(len(table.names))
+    usual = {r.name: r for m in plan.job.family.measurements for r in m.reads}
     said: list[str] = []
     silent: dict[str, list[str]] = {}
     for i, name in enumerate(table.names):
         gauge, _ = find(plan.job.gauges, name, table.gauges.get(name, ""))
         repeats = np.maximum(table.counts[:, i], 1.0)
+        seen = bool(table.counts[:, i].any())
         if gauge is None or gauge.u is None:
-            u = UNKNOWN_GAUGE * float(np.abs(expected[:, i]).mean())
+            level, readout = float(np.abs(expected[:, i]).mean()), usual.get(name)
+            u = math.hypot(readout.u, readout.relative * level) if readout else UNKNOWN_GAUGE * level
             noise[:, i], common[i] = max(u, 1e-12) ** 2 / repeats, u**2
-            said.append(f"{name}: gauge uncertainty unknown, {UNKNOWN_GAUGE:.0%} of the expected value assumed")
+            whence = readout.source if readout else f"{UNKNOWN_GAUGE:.0%} of the expected value assumed"
+            said += [f"{name}: gauge uncertainty unknown, {_size(plan, name, u)} ({whence})"] if seen else []
             continue
         random = gauge.repeatability or gauge.u
         noise[:, i] = random**2 / repeats
         common[i] = (gauge.common() or 0.0) ** 2
-        if not gauge.repeatability:
+        if not gauge.repeatability and seen:
             silent.setdefault(gauge.name, []).append(name)
     said += [
         f"{gauge} states no repeatability for {', '.join(of)}: all of u is taken as random and as common to all parts"
@@ -182,25 +196,50 @@ def _gauges(plan: LaunchPlan, table: _Table, expected: FloatArray) -> tuple[Floa
     return noise, common, said
 
 
+def _size(plan: LaunchPlan, name: str, u: float) -> str:
+    units = {c.name: c.unit for p in plan.plans.values() for c in p.gives}
+    units |= {v.name: v.unit for p in plan.plans.values() for v in p.values}
+    unit = "K" if units.get(name, "1") == "degC" else units.get(name, "1")
+    return f"u = {format_value(u, unit, 2)}"
+
+
+def _suspects(
+    plan: LaunchPlan, nominal: Ensemble, middle: Columns, names: Sequence[str], narrow: Sequence[int], warm: bool
+) -> tuple[list[Suspect], tuple[str, ...]]:
+    """Every fault that can be meant, with its shifts, and the names of those without a value at any size."""
+    temperature = plan.job.family.temperature
+    found, empty = [], []
+    for f in plan.job.family.faults:
+        if not f.per_thousand or (warm and any(m.name == temperature for m in f.moves)):
+            continue
+        sizes = f.sizes.grid(SIZES)
+        shifts = _shifts(plan, f, sizes, nominal, middle, names)
+        good: npt.NDArray[np.bool_] = np.asarray(np.isfinite(shifts[:, narrow]).all(axis=1))
+        if not good.any():
+            empty.append(f.name)
+            continue
+        shifts = np.nan_to_num(shifts[good])  # what cannot be computed of a reading not taken says nothing
+        found.append(
+            Suspect(f.name, f.station, f.title, f.who, f.per_thousand / 1000.0, sizes[good], shifts, _touches(f))
+        )
+    return found, tuple(empty)
+
+
 def _shifts(
-    plan: LaunchPlan, fault: Fault, nominal: Ensemble, middle: Columns, names: Sequence[str]
-) -> tuple[FloatArray, FloatArray]:
-    """Sizes with a value, and the shift of every characteristic at each, (m, k)."""
-    sizes = fault.sizes.grid(SIZES)
+    plan: LaunchPlan, fault: Fault, sizes: FloatArray, nominal: Ensemble, middle: Columns, names: Sequence[str]
+) -> FloatArray:
+    """The shift of every characteristic at each size, (m, k); not a number where the chain has no value."""
     at_rest = _matrix(nominal.columns, names)
     if fault.acts == "speed":
-        found = np.array([_at_speeds(plan, middle, float(s), names) for s in sizes])
-    elif fault.acts == "readings":
+        return np.array([_at_speeds(plan, middle, float(s), names) for s in sizes]) - at_rest
+    if fault.acts == "readings":
         readings = {name: nominal.columns[name] for name in names}
         moves = tuple(m for m in fault.moves if any(fnmatchcase(name, m.name) for name in names))
-        found = _matrix(moved(readings, replace(fault, moves=moves), sizes), names)
-    else:
-        columns = moved(nominal.columns, fault, sizes)
-        status = {name: np.repeat(flags, len(sizes)) for name, flags in nominal.status.items()}
-        since = [m.name for m in fault.moves]
-        found = _matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names)
-    good = np.isfinite(found).all(axis=1)
-    return sizes[good], (found - at_rest)[good]
+        return _matrix(moved(readings, replace(fault, moves=moves), sizes), names) - at_rest
+    columns = moved(nominal.columns, fault, sizes)
+    status = {name: np.repeat(flags, len(sizes)) for name, flags in nominal.status.items()}
+    since = [m.name for m in fault.moves]
+    return _matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names) - at_rest
 
 
 def _touches(fault: Fault) -> tuple[str, ...]:
@@ -210,14 +249,14 @@ def _touches(fault: Fault) -> tuple[str, ...]:
 
 def _at_speeds(plan: LaunchPlan, middle: Columns, factor: float, names: Sequence[str]) -> FloatArray:
     """What a rig reads that runs at `factor` times the speeds it says: forces of the true under names of the stated."""
-    job = plan.job
-    speeds = tuple(v * factor for v in job.settings.speeds)
-    chain = job.family.make(speeds)
-    stations: tuple[Station, ...] = order(chain)
-    settings = replace(job.settings, speeds=speeds)
-    plans: dict[str, Plan] = {s.name: s.plan(settings) for s in chain}
-    found = run(stations, plans, Ensemble(middle, {})).columns
-    stated = [name for s in job.family.make(job.settings.speeds) for name in s.gives]
-    true = [name for s in chain for name in s.gives]
-    named = dict(zip(stated, true, strict=True))
-    return np.array([float(found[named[name]][0]) if found[named[name]].ndim == 1 else math.nan for name in names])
+    settings, family = plan.job.settings, plan.job.family
+
+    def chain(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
+        return (*family.make(speeds), *family.make_checks(speeds))
+
+    speeds = tuple(v * factor for v in settings.speeds)
+    stations, stated = chain(speeds), chain(settings.speeds)
+    plans: dict[str, Plan] = {s.name: s.plan(replace(settings, speeds=speeds)) for s in stations}
+    found = run(order(stations), plans, Ensemble(middle, {})).columns
+    named = dict(zip((g for s in stated for g in s.gives), (g for s in stations for g in s.gives), strict=True))
+    return np.array([float(found[named.get(name, name)][0]) for name in names])
