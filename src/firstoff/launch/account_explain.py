@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.next_reading import next_text
 from firstoff.report.tables import probability, table, wrap
 from firstoff.trials.explain import Cause
 
@@ -31,6 +32,7 @@ def explain_text(explanation: LaunchExplanation) -> str:
     if found.causes and found.causes[0].probability > found.none:
         lines += _first(found.causes[0], explanation)
     lines += [f"Note: {text}." for text in found.statements]
+    lines += ["", *next_text(explanation.plan, explanation.next)]
     lines += _limits(explanation)
     return "\n".join(lines)
 
@@ -75,6 +77,6 @@ def _limits(explanation: LaunchExplanation) -> list[str]:
     lines += [
         line for text in explanation.plan.job.family.not_seen for line in wrap(f"Not seen by the model: {text}.", 110)
     ]
-    if explanation.prepared.not_computed:
-        lines.append(f"Read but computed by no station: {', '.join(explanation.prepared.not_computed)}.")
+    if explanation.prepared.not_used:
+        lines.append(f"Read but computed by no station: {', '.join(explanation.prepared.not_used)}.")
     return ["", *lines, "A probable cause is no proof: confirm it before anything is changed."]

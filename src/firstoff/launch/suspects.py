@@ -55,12 +55,52 @@ class Prepared:
     units: Mapping[str, float]
 
 
-def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepared:
+@dataclass(frozen=True)
+class _Stage:
+    """A scene over every column, with what it was made from."""
+
+    plan: LaunchPlan  # with the check stations
+    read: ReadingTable
+    scene: Scene
+    units: FloatArray
+    values: tuple[Value, ...]
+    middle: Columns
+    nominal: Ensemble
+    warm: bool  # whether the tests' temperatures are known
+    said: tuple[str, ...]
+
+
+def prepare(plan: LaunchPlan, trial: Trial) -> Prepared:
     """Expected readings, covariances and the shift of every fault.
 
-    names: the characteristics to look at; all that were read and that a station computes when empty, and for `wide`
-    all that can be measured. InputFault for no usable reading, or several lots.
+    InputFault for no usable reading, or several lots.
     """
+    stage = _stage(plan, trial)
+    wide = stage.scene
+    narrow = [wide.names.index(name) for name in stage.read.names]
+    suspects, empty = _suspects(stage, wide.names, narrow)
+    suspects = [replace(s, shifts=s.shifts / stage.units) for s in suspects]
+    return Prepared(
+        columns_of(wide, narrow),
+        tuple(replace(s, shifts=s.shifts[:, narrow]) for s in suspects),
+        {v.name: v for v in stage.values},
+        stage.said,
+        stage.read.not_used,
+        empty,
+        wide,
+        tuple(suspects),
+        dict(zip(wide.names, stage.units.tolist(), strict=True)),
+    )
+
+
+def good_scene(plan: LaunchPlan, good: Trial, prepared: Prepared) -> Scene:
+    """The wide scene of a known-good lot, in the columns and units of the lot to be explained. InputFault as above."""
+    stage = _stage(plan, good, prepared.wide.names)
+    return _in_units(stage.scene, np.array([prepared.units[name] for name in stage.scene.names]) / stage.units)
+
+
+def _stage(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> _Stage:
+    """names: the columns; all that were read, and beside them all that can be measured, when empty."""
     plan = with_checks(plan)
     known = {**plan.nominal, **{v.name: v.nominal for v in values_of(plan.stations, plan.plans)}}
     read = tabulate(plan, trial, known, names)
@@ -76,22 +116,8 @@ def prepare(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> Prepar
     model = _model(plan, table.names, lot + part, values) + np.diag(common)
     said += ["the model may be off by as much as ordinary scatter, half of it in any direction: assumed"]
     units = _units(np.diag(lot + part + model) + noise.mean(axis=0))
-    wide = _in_units(Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise),
-                     units)  # fmt: skip
-    narrow = [table.names.index(name) for name in read.names]
-    suspects, empty = _suspects(plan, nominal, middle, table.names, narrow, warm is not None)
-    suspects = [replace(s, shifts=s.shifts / units) for s in suspects]
-    return Prepared(
-        columns_of(wide, narrow),
-        tuple(replace(s, shifts=s.shifts[:, narrow]) for s in suspects),
-        {v.name: v for v in values},
-        tuple(said),
-        read.not_used,
-        empty,
-        wide,
-        tuple(suspects),
-        dict(zip(table.names, units.tolist(), strict=True)),
-    )
+    scene = Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise)
+    return _Stage(plan, read, _in_units(scene, units), units, values, middle, nominal, warm is not None, tuple(said))
 
 
 def columns_of(scene: Scene, which: Sequence[int]) -> Scene:
@@ -110,6 +136,7 @@ def _units(variance: FloatArray) -> FloatArray:
 
 
 def _in_units(scene: Scene, units: FloatArray) -> Scene:
+    """The scene with its columns in `units` (k,) of what they are now."""
     square = np.outer(units, units)
     return replace(
         scene, readings=scene.readings / units, expected=scene.expected / units, lot=scene.lot / square,
@@ -203,17 +230,15 @@ def _size(plan: LaunchPlan, name: str, u: float) -> str:
     return f"u = {format_value(u, unit, 2)}"
 
 
-def _suspects(
-    plan: LaunchPlan, nominal: Ensemble, middle: Columns, names: Sequence[str], narrow: Sequence[int], warm: bool
-) -> tuple[list[Suspect], tuple[str, ...]]:
+def _suspects(stage: _Stage, names: Sequence[str], narrow: Sequence[int]) -> tuple[list[Suspect], tuple[str, ...]]:
     """Every fault that can be meant, with its shifts, and the names of those without a value at any size."""
-    temperature = plan.job.family.temperature
+    plan, temperature = stage.plan, stage.plan.job.family.temperature
     found, empty = [], []
     for f in plan.job.family.faults:
-        if not f.per_thousand or (warm and any(m.name == temperature for m in f.moves)):
+        if not f.per_thousand or (stage.warm and any(m.name == temperature for m in f.moves)):
             continue
         sizes = f.sizes.grid(SIZES)
-        shifts = _shifts(plan, f, sizes, nominal, middle, names)
+        shifts = _shifts(plan, f, sizes, stage.nominal, stage.middle, names)
         good: npt.NDArray[np.bool_] = np.asarray(np.isfinite(shifts[:, narrow]).all(axis=1))
         if not good.any():
             empty.append(f.name)
