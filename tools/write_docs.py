@@ -20,7 +20,8 @@ def stations_page() -> str:
     for family in NAMES:
         lines += ["", f"## {family}"]
         for station in stations(family):
-            lines += ["", f"### op {station['operation']}: `[{station['name']}]` {station['title']}", ""]
+            head = "check" if station["operation"] is None else f"op {station['operation']}"
+            lines += ["", f"### {head}: `[{station['name']}]` {station['title']}", ""]
             lines += ["| key | unit | kind | what | default | source of the default |", "| --- " * 6 + "|"]
             for p in station["parameters"]:
                 unit = p["unit"] + (" gauge or abs" if p["pressure"] else "")

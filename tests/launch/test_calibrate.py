@@ -34,7 +34,7 @@ def test_free_calibration_reaches_what_least_squares_with_the_same_prior_reaches
     )
     prepared = prepare(plan, planted.trial)
     values = tuple(prepared.values.values())
-    found = calibrate(plan, values, prepared.scene)
+    found = calibrate(plan, values, prepared.scene, prepared.units)
     sds = prior_sds(values)
     names, wide = list(sds), np.array(list(sds.values()))
     observed, noise = mean_reading(prepared.scene)

@@ -59,6 +59,7 @@ class Characteristic:
     high: float | None = None
     safety: bool = False
     pressure: bool = False  # an absolute pressure: limits must say gauge or abs
+    exact: bool = False  # follows by definition: the model itself has no error in it
 
 
 @dataclass(frozen=True)

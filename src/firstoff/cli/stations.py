@@ -21,7 +21,8 @@ def command(family: str, as_json: bool) -> None:
         click.echo(envelope("stations", found))
         return
     for station in found:
-        click.echo(f"op {station['operation']}  {station['name']}: {station['title']}")
+        head = "check" if station["operation"] is None else f"op {station['operation']}"
+        click.echo(f"{head}  {station['name']}: {station['title']}")
         for parameter in station["parameters"]:
             click.echo("    " + _line(parameter))
         click.echo(f"    gives: {', '.join(station['gives'])}\n")

@@ -8,7 +8,8 @@ from importlib import import_module
 from typing import Protocol
 
 from firstoff.chain.fault import Fault
-from firstoff.chain.station import Plan, Station
+from firstoff.chain.measurement import Measurement
+from firstoff.chain.station import Characteristic, Plan, Station
 from firstoff.stations.settle import Settings
 
 NAMES = ("damper",)
@@ -18,6 +19,17 @@ class PlannedStation(Station, Protocol):
     """A station of a family: one that can also settle itself from the sheets."""
 
     def plan(self, settings: Settings) -> Plan: ...
+
+
+class CheckStation(PlannedStation, Protocol):
+    """Where parts or the rig are checked beside the route: computed only when asked for, or when a sheet limits it."""
+
+    @property
+    def characteristics(self) -> tuple[Characteristic, ...]: ...
+
+
+def _no_checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
+    return ()
 
 
 @dataclass(frozen=True)
@@ -30,11 +42,18 @@ class Family:
     faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
+    make_checks: Callable[[tuple[float, ...]], tuple[CheckStation, ...]] = _no_checks
+    measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:
         """The stations without a customer's table: what they are called and which parameters they take."""
         return self.make(())
+
+    @property
+    def checks(self) -> tuple[CheckStation, ...]:
+        """The check stations without a customer's table."""
+        return self.make_checks(())
 
     def operation(self, station: str) -> int:
         """Number on the route card: 10, 20, 30 ..."""

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from firstoff.families import Family, PlannedStation
+from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.damper.base_valve import BaseValve
 from firstoff.stations.damper.damping_rig import DampingRig
 from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
 from firstoff.stations.damper.gas_charge import GasCharge
+from firstoff.stations.damper.measurements import MEASUREMENTS
 from firstoff.stations.damper.oil_fill import OilFill
 from firstoff.stations.damper.piston_rod import PistonRod
 from firstoff.stations.damper.piston_valve import PistonValve
 from firstoff.stations.damper.pressure_tube import PressureTube
+from firstoff.stations.damper.rig_checks import RigChecks
+from firstoff.stations.damper.valve_bench import ValveBench
 
 
 def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
@@ -18,4 +21,9 @@ def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
     return (PressureTube(), PistonRod(), PistonValve(), BaseValve(), OilFill(), GasCharge(), DampingRig(speeds))
 
 
-FAMILY = Family("damper", "Twin-tube damper", stations, FAULTS, NOT_SEEN, TEMPERATURE)
+def checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
+    """What may be measured beside the route."""
+    return (ValveBench(), RigChecks(speeds))
+
+
+FAMILY = Family("damper", "Twin-tube damper", stations, FAULTS, NOT_SEEN, TEMPERATURE, checks, MEASUREMENTS)

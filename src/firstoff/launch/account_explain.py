@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.next_reading import next_text
 from firstoff.report.tables import probability, table, wrap
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import Cause
@@ -36,6 +37,7 @@ def explain_text(explanation: LaunchExplanation) -> str:
         lines += _first(found.causes[0], explanation)
     lines += [f"Note: {text}." for text in found.statements]
     lines += _undeclared(explanation)
+    lines += ["", *next_text(explanation.plan, explanation.next)]
     lines += _limits(explanation)
     return "\n".join(lines)
 
@@ -105,6 +107,6 @@ def _limits(explanation: LaunchExplanation) -> list[str]:
     lines += [
         line for text in explanation.plan.job.family.not_seen for line in wrap(f"Not seen by the model: {text}.", 110)
     ]
-    if explanation.prepared.not_computed:
-        lines.append(f"Read but computed by no station: {', '.join(explanation.prepared.not_computed)}.")
+    if explanation.prepared.not_used:
+        lines.append(f"Read but computed by no station: {', '.join(explanation.prepared.not_used)}.")
     return ["", *lines, "A probable cause is no proof: confirm it before anything is changed."]

@@ -5,13 +5,14 @@ It names no culprit: many settings together can give the same readings. It says 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import Columns, FloatArray, Value
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, with_checks
 from firstoff.launch.shifts import counted, matrix, middle
 from firstoff.methods.smoother import esmda
 from firstoff.trials.scene import Scene
@@ -53,12 +54,13 @@ def prior_sds(values: tuple[Value, ...]) -> dict[str, float]:
     return found
 
 
-def calibrate(plan: LaunchPlan, values: tuple[Value, ...], scene: Scene) -> Calibration:
+def calibrate(plan: LaunchPlan, values: tuple[Value, ...], scene: Scene, units: Mapping[str, float]) -> Calibration:
     """Calibrate every parameter to the mean readings of the lot by the ensemble smoother.
 
     Noise of a mean reading: part scatter and gauge over the number of parts, and the model's own doubt. Source of the
-    method: see `smoother.esmda`.
+    method: see `smoother.esmda`. units: of the scene's columns, 1 is SI.
     """
+    plan, unit = with_checks(plan), np.array([units[name] for name in scene.names])
     sds = prior_sds(values)
     names, wide = list(sds), np.array(list(sds.values()))
     base = middle(values)
@@ -68,7 +70,7 @@ def calibrate(plan: LaunchPlan, values: tuple[Value, ...], scene: Scene) -> Cali
         columns: Columns = {name: np.repeat(column, len(z)) for name, column in base.items()}
         for i, name in enumerate(names):
             columns[name] = np.maximum(columns[name] + wide[i] * z[:, i], 1e-3 * abs(float(base[name][0])))
-        return matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, scene.names)
+        return np.asarray(matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, scene.names) / unit)
 
     at_rest = shift(np.zeros((1, len(names))))[0]
 

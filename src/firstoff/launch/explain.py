@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from firstoff.chain.fault import Fault
 from firstoff.launch.calibrate import Calibration, calibrate
+from firstoff.launch.next_reading import as_dict as next_as_dict
+from firstoff.launch.next_reading import next_readings
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.prove import known_characteristics
-from firstoff.launch.suspects import Prepared, prepare
+from firstoff.launch.readable import known_characteristics, units_of
+from firstoff.launch.suspects import Prepared, columns_of, good_scene, prepare
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
 from firstoff.trials.explain import explain as compare
+from firstoff.trials.next_reading import NextReading
 from firstoff.trials.readings import Trial, read
-from firstoff.trials.scene import anchored
+from firstoff.trials.scene import Scene, anchored
 
 ADDED = (
     "shifts of two faults at once are added; pairs are looked for in all parts only, and those that fit best: assumed"
@@ -34,7 +38,13 @@ class LaunchExplanation:
     prepared: Prepared
     found: Explanation
     anchored: bool
+    wide: Scene  # the scene compared, with empty columns of what could still be measured
     calibration: Calibration | None = None  # where no declared cause explains the readings
+
+    @cached_property
+    def next(self) -> tuple[NextReading, ...]:
+        """What to measure next: the most expected information a minute first, SI."""
+        return next_readings(self.plan, self.prepared, self.wide, self.found)
 
     @property
     def faults(self) -> Mapping[str, Fault]:
@@ -47,6 +57,9 @@ class LaunchExplanation:
         if not self.anchored:
             said.append("no known-good lot: the model's own bias is an unknown, and the answer is weaker for it")
         sources = dict.fromkeys(f.source for f in self.faults.values())
+        excluded = [name for name, f in self.faults.items() if not f.per_thousand]
+        if excluded:
+            said.append(f"excluded by the plant sheet, as never happening: {', '.join(excluded)}")
         return (*said, *(f"frequency and sizes of faults: {source}" for source in sources))
 
     def size_text(self, cause: Cause) -> str:
@@ -86,6 +99,7 @@ class LaunchExplanation:
             "calibration": None if self.calibration is None else asdict(self.calibration),
             "readings_file": self.trial.file,
             "anchored": self.anchored,
+            "next": [next_as_dict(r) for r in self.next],
             "characteristics": list(self.prepared.scene.names),
             "not_used": list(self.prepared.not_used),
             "not_computed": list(self.prepared.not_computed),
@@ -111,7 +125,7 @@ def _stated(fault: Fault) -> dict[str, Any]:
 
 def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
     """The readings in a CSV or xlsx file. Raises InputFault."""
-    return read(readings, {n: c.unit for n, c in known_characteristics(plan.job).items()}, sheet=table)
+    return read(readings, units_of(known_characteristics(plan.job)), sheet=table)
 
 
 def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:
@@ -121,11 +135,12 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     Raises InputFault when no station computes what was read, or when there are several lots.
     """
     prepared = prepare(plan, trial)
-    scene = prepared.scene
+    wide = prepared.wide
     if good is not None:
-        scene = anchored(scene, prepare(plan, good, scene.names).scene)
+        wide = anchored(wide, good_scene(plan, good, prepared))
+    scene = columns_of(wide, [wide.names.index(name) for name in prepared.scene.names])
     found = compare(scene, prepared.suspects)
     free = None
     if found.other >= UNEXPLAINED or (found.none < 0.5 and found.fit < MISFIT):
-        free = calibrate(plan, tuple(prepared.values.values()), scene)
-    return LaunchExplanation(plan, trial, prepared, found, good is not None, free)
+        free = calibrate(plan, tuple(prepared.values.values()), scene, prepared.units)
+    return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, free)

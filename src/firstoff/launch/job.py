@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from firstoff.chain.fault import Fault
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
@@ -20,7 +21,7 @@ from firstoff.sheets.schema import Section
 from firstoff.sheets.toml import Document, read
 from firstoff.sheets.units import same_dimension
 from firstoff.stations.damper.damping_rig import force_name
-from firstoff.stations.settle import Capability, Settings, section_of
+from firstoff.stations.settle import Capability, Settings
 from firstoff.trials.gauges import Gauge
 
 
@@ -48,6 +49,7 @@ class Job:
     plant: str = ""
     sha256: Mapping[str, str] = field(default_factory=dict)  # file name -> digest of the sheet's text
     remarks: tuple[Message, ...] = ()
+    fault_rates: Mapping[str, tuple[float, str]] = field(default_factory=dict)  # fault -> per thousand, file:line
 
 
 @dataclass
@@ -79,13 +81,16 @@ def read_job(file: Path) -> Job:
     plant = _read_plant(file, model, family)
     sheets = [model] + ([plant] if plant else [])
     characteristics, speeds = _characteristics(model)
-    gauges = _gauges(plant, characteristics) if plant else {}
+    gauges = _gauges(plant, _units(characteristics, family)) if plant else {}
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
     faults = [f for sheet in sheets for f in sheet.faults]
     if any(f.level == "error" for f in faults):
         raise InputFault([f for f in faults if f.level == "error"])
     assert family is not None  # without one the checker has refused the sheet
+    rates = _rates(plant) if plant else {}
+    family = replace(family, faults=tuple(with_rate(f, *rates[f.name]) if f.name in rates else f
+                                          for f in family.faults))  # fmt: skip
     head = model.settled["model"]
     settings = Settings(given, origin, capability, characteristics, speeds, str(file))
     return Job(
@@ -100,7 +105,20 @@ def read_job(file: Path) -> Job:
         plant.settled["plant"]["name"] if plant else "",
         {Path(s.document.file).name: sha256(Path(s.document.file)) for s in sheets},
         tuple(f for f in faults if f.level != "error"),
+        rates,
     )
+
+
+def _rates(plant: _Sheet) -> dict[str, tuple[float, str]]:
+    """Fault -> so many per thousand launches, and the line that says so."""
+    stated = plant.settled.get("faults", {})
+    name = Path(plant.document.file).name
+    return {key: (rate, f"{name}:{plant.document.line(('faults', key))}") for key, rate in stated.items()}
+
+
+def with_rate(fault: Fault, per_thousand: float, where: str) -> Fault:
+    """The fault as often as the plant says; its sizes stay what they were."""
+    return replace(fault, per_thousand=per_thousand, source=f"{where} (frequency); {fault.source} (sizes)")
 
 
 def sha256(file: Path) -> str:
@@ -117,7 +135,7 @@ def _model_sections(document: Document) -> tuple[Section, ...]:
     head = document.data.get("model")
     name = head.get("family") if isinstance(head, dict) else None
     names = [name] if name in NAMES else list(NAMES)
-    return (*sections.MODEL, *(section_of(s) for n in names for s in find(n).stations))
+    return (*sections.MODEL, *(s for n in names for s in sections.of_stations(find(n))))
 
 
 def _read_sheet(file: Path, wanted: Callable[[Document], tuple[Section, ...]]) -> _Sheet:
@@ -135,8 +153,10 @@ def _read_plant(file: Path, model: _Sheet, family: Family | None) -> _Sheet | No
         beside = [p.name for p in file.parent.glob("*.toml")]
         model.fault("model", "plant", "names a file that does not exist", found=name, nearest=nearest(name, beside))
         return None
-    stations = family.stations if family else tuple(s for n in NAMES for s in find(n).stations)
-    return _read_sheet(path, lambda _: (*sections.PLANT, *(section_of(s) for s in stations)))
+    families = (family,) if family else tuple(find(n) for n in NAMES)
+    faults = sections.of_faults(f for each in families for f in each.faults)
+    stations = (s for each in families for s in sections.of_stations(each))
+    return _read_sheet(path, lambda _: (*sections.PLANT, faults, *stations))
 
 
 def _judging(settled: Settled) -> Judging:
@@ -153,7 +173,7 @@ def _given(sheets: list[_Sheet], family: Family | None) -> tuple[dict[str, Any],
     given: dict[str, Any] = {}
     origin: dict[str, str] = {}
     for sheet in sheets:
-        for station in family.stations if family else ():
+        for station in (*family.stations, *family.checks) if family else ():
             for key, quantity in sheet.settled.get(station.name, {}).items():
                 name = f"{station.name}.{key}"
                 line = sheet.document.line((station.name, key))
@@ -229,23 +249,32 @@ def _own_characteristic(model: _Sheet, where: str, name: str, row: Any) -> Chara
     return Characteristic(name, row["unit"], row.get("what", name), low, high, bool(row.get("safety", False)), stated)
 
 
-def _gauges(plant: _Sheet, characteristics: Mapping[str, Characteristic]) -> dict[str, Gauge]:
+def _units(characteristics: Mapping[str, Characteristic], family: Family | None) -> tuple[dict[str, str], ...]:
+    """Units of what a gauge may measure: what the model sheet names, and parameters and checks of the stations."""
+    stations = (*family.stations, *family.checks) if family else ()
+    others = {f"{s.name}.{p.name}": p.unit for s in stations for p in s.parameters}
+    others |= {c.name: c.unit for s in (family.checks if family else ()) for c in s.characteristics}
+    return {name: c.unit for name, c in characteristics.items()}, others
+
+
+def _gauges(plant: _Sheet, units: tuple[dict[str, str], ...]) -> dict[str, Gauge]:
     """Gauges by an own key each: one instrument may stand in the sheet once for each kind of reading it gives."""
     gauges: dict[str, Gauge] = {}
+    unit_of = {name: unit for group in reversed(units) for name, unit in group.items()}
     for index, row in enumerate(plant.settled.get("gauge", [])):
-        names = _measured(row.get("measures", ""), characteristics)
+        names = _measured(row.get("measures", ""), units)
         if not {"name", "u", "source", "measures"} <= set(row):
             continue  # refused already
         if not names:
             # a gauge for other models, or a slip of the pen: only the engineer can tell
-            what, near = "measures nothing that this model's sheet names", nearest(row["measures"], characteristics)
+            what, near = "measures nothing that this model's sheet names", nearest(row["measures"], unit_of)
             plant.fault(f"gauge/{index}", "measures", what, found=row["measures"], nearest=near, level="remark")
             continue
-        made = _gauge(plant, f"gauge/{index}", row, names, characteristics[names[0]].unit)
+        made = _gauge(plant, f"gauge/{index}", row, names, unit_of[names[0]])
         if made:
             gauges[f"{index}: {made.name}"] = made
         for name in names:
-            if not same_dimension(characteristics[name].unit, characteristics[names[0]].unit):
+            if not same_dimension(unit_of[name], unit_of[names[0]]):
                 plant.fault(f"gauge/{index}", "measures", f"mixes {name} and {names[0]}, of different dimensions")
     return gauges
 
@@ -274,16 +303,18 @@ def _difference(unit: str) -> str:
     return "delta_degC" if unit in ("degC", "°C", "degF", "°F") else unit
 
 
-def _measured(patterns: str, names: Mapping[str, Characteristic]) -> list[str]:
+def _measured(patterns: str, units: Sequence[Mapping[str, str]]) -> list[str]:
+    """The names a gauge measures; * stands for any ending, of the sheet's own names if one fits."""
     found = []
     for pattern in patterns.replace(",", " ").split():
         stem = pattern[:-1] if pattern.endswith("*") else None
-        found += [n for n in names if (n.startswith(stem) if stem is not None else n == pattern)]
+        fitting = ([n for n in group if (n.startswith(stem) if stem is not None else n == pattern)] for group in units)
+        found += next((names for names in fitting if names), [])
     return found
 
 
 def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
-    units = {f"{s.name}.{p.name}": p.unit for s in family.stations for p in s.parameters}
+    units = {f"{s.name}.{p.name}": p.unit for s in (*family.stations, *family.checks) for p in s.parameters}
     found: dict[str, Capability] = {}
     for index, row in enumerate(plant.settled.get("capability", [])):
         where = f"capability/{index}"

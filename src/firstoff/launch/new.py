@@ -91,6 +91,9 @@ def _stations(family: Family) -> str:
     for station in family.stations:
         parts.append(f"\n# op {family.operation(station.name)}  {station.title}\n[{station.name}]\n")
         parts += [_line(p) for p in station.parameters]
+    for check in family.checks:
+        parts.append(f"\n# check  {check.title}\n[{check.name}]\n")
+        parts += [_line(p) for p in check.parameters]
     return "".join(parts)
 
 

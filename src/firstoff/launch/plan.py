@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -10,6 +10,7 @@ from firstoff.chain.order import order
 from firstoff.chain.predict import nominal, nominal_status
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message, nearest
+from firstoff.families import PlannedStation
 from firstoff.launch.job import Job
 
 
@@ -76,6 +77,36 @@ class LaunchPlan:
         return found
 
 
+def with_checks(plan: LaunchPlan) -> LaunchPlan:
+    """The same launch with every check station in the chain. Raises InputFault as `plan` does."""
+    settings, family = plan.job.settings, plan.job.family
+    missing = [s for s in family.make_checks(settings.speeds) if s.name not in plan.plans]
+    plans, faults = _settled(missing, plan.job)
+    if faults:
+        raise InputFault(faults)
+    whole = {**plan.plans, **plans}
+    stations = order((*plan.stations, *missing))
+    return LaunchPlan(plan.job, stations, whole, nominal(stations, whole))
+
+
+def chain_of(job: Job) -> tuple[PlannedStation, ...]:
+    """The stations of the route, and the check stations of which the sheet limits a characteristic."""
+    limited = {name for name, c in job.characteristics.items() if c.low is not None or c.high is not None}
+    checks = job.family.make_checks(job.settings.speeds)
+    return (*job.family.make(job.settings.speeds), *(s for s in checks if limited & set(s.gives)))
+
+
+def _settled(stations: Sequence[PlannedStation], job: Job) -> tuple[dict[str, Plan], list[Message]]:
+    faults: list[Message] = []
+    plans: dict[str, Plan] = {}
+    for station in stations:
+        try:
+            plans[station.name] = station.plan(job.settings)
+        except InputFault as fault:
+            faults += fault.messages
+    return plans, faults
+
+
 def sources(value: Value) -> str:
     """Where a value and its scatter come from, each said once."""
     said: dict[str, None] = {}
@@ -86,14 +117,8 @@ def sources(value: Value) -> str:
 
 def plan(job: Job) -> LaunchPlan:
     """Settle every station. Raises InputFault with every parameter that is missing, of all stations."""
-    faults: list[Message] = []
-    plans: dict[str, Plan] = {}
-    chain = job.family.make(job.settings.speeds)
-    for station in chain:
-        try:
-            plans[station.name] = station.plan(job.settings)
-        except InputFault as fault:
-            faults += fault.messages
+    chain = chain_of(job)
+    plans, faults = _settled(chain, job)
     if faults:
         raise InputFault(faults)
     stations = order(chain)

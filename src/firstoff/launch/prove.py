@@ -10,7 +10,7 @@ from typing import Any
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job
-from firstoff.launch.plan import plan
+from firstoff.launch.readable import known_characteristics, units_of
 from firstoff.methods.conformity import Limits
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.verdicts import Judgement, judge
@@ -55,15 +55,6 @@ def limits_of(c: Characteristic) -> Limits:
     return Limits(c.low, c.high)
 
 
-def known_characteristics(job: Job) -> dict[str, Characteristic]:
-    """What may be read: everything the sheet names, and what the stations compute when the sheet is whole."""
-    try:
-        computed = plan(job).characteristics
-    except InputFault:
-        computed = {}  # a sheet of limits alone: it is enough to prove
-    return {**computed, **job.characteristics}
-
-
 def prove(job: Job, readings: Path, rule: str | None = None, table: str | None = None) -> Proof:
     """Judge the readings in a CSV or xlsx file; `table` names the sheet of a workbook.
 
@@ -72,7 +63,7 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
     characteristics = known_characteristics(job)
-    trial = read(readings, {n: c.unit for n, c in characteristics.items()}, sheet=table)
+    trial = read(readings, units_of(characteristics), sheet=table)
     chosen = rule or job.judging.rule
     judgement = judge(
         trial,

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from firstoff.families import NAMES
+from collections.abc import Iterable
+
+from firstoff.chain.fault import Fault
+from firstoff.families import NAMES, Family
 from firstoff.methods.conformity import RULES
 from firstoff.sheets.schema import Key, Section
+from firstoff.stations.settle import section_of
 
 
 def text(name: str, what: str, required: bool = False, choices: tuple[str, ...] = ()) -> Key:
@@ -87,3 +91,14 @@ PLANT = (
         repeated=True,
     ),
 )
+
+
+def of_faults(faults: Iterable[Fault]) -> Section:
+    """`[faults]`: how often each declared fault happens at this plant."""
+    keys = tuple(Key(f.name, None, f"how often: {f.title}", type="rate") for f in faults)
+    return Section("faults", keys, 'How often a fault happens: "15 per 1000" launches, or 0 where it cannot')
+
+
+def of_stations(family: Family) -> tuple[Section, ...]:
+    """The sections of the route's stations and of the check stations."""
+    return tuple(section_of(s) for s in (*family.stations, *family.checks))

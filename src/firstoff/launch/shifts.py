@@ -17,7 +17,8 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import Fault, moved
 from firstoff.chain.order import order
 from firstoff.chain.sample import dimensions, place
-from firstoff.chain.station import Columns, FloatArray, Plan, Station, StatusArray, Value
+from firstoff.chain.station import Columns, FloatArray, Plan, StatusArray, Value
+from firstoff.families import PlannedStation
 from firstoff.launch.plan import LaunchPlan
 from firstoff.methods import sobol
 from firstoff.sheets.spread import Spread
@@ -37,6 +38,10 @@ class Bases:
     status: Mapping[str, StatusArray]
     at_rest: FloatArray  # (bases, k)
 
+    def of(self, which: Sequence[int]) -> Bases:
+        """The same, with some of its characteristics only."""
+        return Bases(self.columns, self.status, self.at_rest[:, list(which)])
+
 
 def middle(values: Sequence[Value]) -> Columns:
     """One build with every value at the middle of its scatter."""
@@ -55,7 +60,7 @@ def bases(plan: LaunchPlan, values: Sequence[Value], names: Sequence[str]) -> Ba
     first, others = middle(values), place(wide, u)
     columns = {name: np.concatenate([first[name], others[name]]) for name in first}
     built = run(plan.stations, plan.plans, Ensemble(columns, {}))
-    good = np.asarray(np.isfinite(matrix(built.columns, names)).all(axis=1))
+    good = built.has_value.copy()
     good[0] = True
     columns = {name: column[good] for name, column in built.columns.items()}
     return Bases(columns, {n: flags[good] for n, flags in built.status.items()}, matrix(columns, names))
@@ -76,9 +81,13 @@ def matrix(columns: Mapping[str, FloatArray], names: Sequence[str]) -> FloatArra
 
 
 def shifts_of(
-    plan: LaunchPlan, fault: Fault, at: Bases, names: Sequence[str], sizes: FloatArray | None = None
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+    plan: LaunchPlan, fault: Fault, at: Bases, names: Sequence[str], sizes: FloatArray | None = None,
+    needed: Sequence[int] | None = None,
+) -> tuple[FloatArray, FloatArray, FloatArray]:  # fmt: skip
     """Sizes with a value (m,), the shift of every characteristic at each (m, k), and its covariances (m, k, k).
+
+    needed: the characteristics without which a size has no value; all when None. What else cannot be computed counts
+    as not moved: of a reading not taken it says nothing.
 
     The covariance of a shift is its mean square difference from the nominal one, over the dampers unlike the drawing.
     """
@@ -96,11 +105,11 @@ def shifts_of(
         since = [x.name for x in fault.moves]
         found = matrix(run(plan.stations, plan.plans, Ensemble(columns, status), since).columns, names)
     shift = found.reshape(count, m, -1) - at.at_rest[:, None, :]
-    good = np.isfinite(shift[0]).all(axis=1)
-    shift = shift[:, good]
-    off = shift[1:] - shift[0]
-    there = np.isfinite(off).all(axis=2)
-    off = np.where(there[:, :, None], off, 0.0)
+    asked = slice(None) if needed is None else list(needed)
+    there = np.asarray(np.isfinite(shift[:, :, asked]).all(axis=2))
+    good = there[0]
+    shift, there = np.nan_to_num(shift[:, good], posinf=0.0, neginf=0.0), there[1:, good]
+    off = np.where(there[:, :, None], shift[1:] - shift[0], 0.0)
     total = np.einsum("bmi,bmj->mij", off, off)
     return sizes[good], shift[0], total / np.maximum(there.sum(axis=0), 1)[:, None, None]
 
@@ -113,13 +122,16 @@ def touches(fault: Fault) -> tuple[str, ...]:
 def _at_speeds(plan: LaunchPlan, at: Bases, factor: float, names: Sequence[str]) -> FloatArray:
     """What a rig reads that runs at `factor` times the speeds it says: forces of the true under names of the stated."""
     job = plan.job
-    chain = job.family.make(tuple(v * factor for v in job.settings.speeds))
-    stations: tuple[Station, ...] = order(chain)
-    settings = replace(job.settings, speeds=tuple(v * factor for v in job.settings.speeds))
-    plans: dict[str, Plan] = {s.name: s.plan(settings) for s in chain}
+    family = job.family
+
+    def chain(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
+        return (*family.make(speeds), *family.make_checks(speeds))
+
+    speeds = tuple(v * factor for v in job.settings.speeds)
+    stations, stated = chain(speeds), chain(job.settings.speeds)
+    plans: dict[str, Plan] = {s.name: s.plan(replace(job.settings, speeds=speeds)) for s in stations}
     inputs = {v.name: at.columns[v.name] for p in plan.plans.values() for v in p.values}
-    found = run(stations, plans, Ensemble(inputs, {})).columns
-    stated = [name for s in job.family.make(job.settings.speeds) for name in s.gives]
-    named = dict(zip(stated, [name for s in chain for name in s.gives], strict=True))
-    rows = [found[named[name]] for name in names]
+    found = run(order(stations), plans, Ensemble(inputs, {})).columns
+    named = dict(zip((g for s in stated for g in s.gives), (g for s in stations for g in s.gives), strict=True))
+    rows = [found[named.get(name, name)] for name in names]
     return np.stack([row if row.ndim == 1 else np.full(len(row), math.nan) for row in rows], axis=1)

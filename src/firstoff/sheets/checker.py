@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -14,6 +16,7 @@ from firstoff.sheets.schema import Key, Section
 from firstoff.sheets.toml import Document, KeyPath, read
 from firstoff.sheets.units import allowed_units, lookup
 
+_PER = re.compile(r"(\d{1,9}(?:[.,]\d{1,9})?)\s*(?:per|in|/)\s*(\d{1,9})")
 _EDGE = 1e-9  # relative; an inch sheet may not fall off a limit by rounding
 
 
@@ -235,6 +238,7 @@ def _expected(key: Key) -> str:
         "number": "a number",
         "boolean": "true or false",
         "date": "a date without quotes, e.g. 2026-01-31",
+        "rate": '"15 per 1000", or a number from 0 to 1000 per thousand',
     }
     return f"{forms[key.type]} ({key.what})"
 
@@ -250,6 +254,8 @@ def _value(key: Key, raw: object, sigmas: float) -> Any:
             return _number(key, raw)
         case "text":
             return _text(key, raw)
+        case "rate":
+            return _rate(key, raw)
         case "boolean" if isinstance(raw, bool):
             return raw
         case "date" if isinstance(raw, date) and not isinstance(raw, datetime):
@@ -264,6 +270,19 @@ def _text(key: Key, raw: object) -> str:
         allowed, near = " | ".join(key.choices), nearest(raw, key.choices)
         raise _Fault("is not one of the choices", found=_shown(raw), allowed=allowed, nearest=near)
     return raw
+
+
+def _rate(key: Key, raw: object) -> float:
+    """So many per thousand: a plain number, or `3 per 200`."""
+    found = math.nan
+    if isinstance(raw, int | float) and not isinstance(raw, bool):
+        found = float(raw)
+    elif isinstance(raw, str) and (match := _PER.fullmatch(raw.strip())):
+        many, of = (float(text.replace(",", ".")) for text in match.groups())
+        found = 1000.0 * many / of if of > 0.0 else math.nan
+    if not 0.0 <= found <= 1000.0:  # catches NaN too
+        raise _Fault("is not a rate", found=_shown(raw), allowed=_expected(key))
+    return found
 
 
 def _number(key: Key, raw: object) -> int | float:

@@ -11,6 +11,8 @@ from firstoff.errors import Message, nearest
 
 TEXT_COLUMNS = ("part", "lot", "group", "gauge", "time")
 LONG_COLUMNS = ("characteristic", "value", "unit")
+ATMOSPHERE = 101_325.0  # Pa, standard atmosphere (ISO 2533), added to a gauge pressure
+_REFERENCE = re.compile(r"(.*\S)\s+(gauge|abs|absolute)", re.IGNORECASE)
 _BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]*)\]", re.DOTALL)
 
 Convert = Callable[[float, str], float]
@@ -30,7 +32,10 @@ def split_header(cell: str) -> tuple[str, str | None]:
 
 @dataclass(frozen=True)
 class Units:
-    """Conversion to SI by two functions, remembered per unit: `value * factor + offset`."""
+    """Conversion to SI by two functions, remembered per unit: `value * factor + offset`.
+
+    A pressure's unit says which pressure it is: `bar gauge`, `MPa abs`.
+    """
 
     convert: Convert
     same_dimension: SameDimension
@@ -44,6 +49,11 @@ class Units:
         unit = _unit(unit)
         if unit == expected:
             return ""
+        (unit, which), (expected, wanted) = _reference(unit), _reference(expected)
+        if wanted and not which:
+            return "does not say gauge or absolute"
+        if which and not wanted:
+            return f"says {which}, which this value is not"
         try:
             if not self.same_dimension(unit, expected):
                 return "has a unit of the wrong kind"
@@ -56,14 +66,15 @@ class Units:
 
     def to_si(self, value: float, unit: str) -> float:
         """SI value; ValueError when it is not finite or the unit is unknown."""
-        unit = _unit(unit)
+        unit, which = _reference(_unit(unit))
+        shift = ATMOSPHERE if which == "gauge" else 0.0
         if unit not in self._known:
             offset, one, many = (self.convert(x, unit) for x in (0.0, 1.0, 1024.0))
             factor = one - offset if offset else one
             straight = abs(offset + 1024.0 * factor - many) <= 1e-9 * abs(many)
             self._known[unit] = (factor, offset) if straight else None
         line = self._known[unit]
-        found = value * line[0] + line[1] if line else self.convert(value, unit)
+        found = shift + (value * line[0] + line[1] if line else self.convert(value, unit))
         if not abs(found) < float("inf"):
             raise ValueError("is too large")
         return found
@@ -71,6 +82,14 @@ class Units:
 
 def _unit(text: str) -> str:
     return "1" if text.strip() in ("", "-", "1") else text.strip()
+
+
+def _reference(unit: str) -> tuple[str, str]:
+    """`bar gauge` as `bar` and `gauge`; the second is empty when nothing is said."""
+    match = _REFERENCE.fullmatch(unit)
+    if match is None:
+        return unit, ""
+    return match.group(1), "gauge" if match.group(2).lower() == "gauge" else "absolute"
 
 
 @dataclass(frozen=True)

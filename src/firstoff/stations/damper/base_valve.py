@@ -32,6 +32,8 @@ class BaseValve:
         Parameter("crimp_length", "mm", "setting", "length of the relief spring after crimping",
                   low="1 mm", high="100 mm", lot_share=0.3),
         *paths.disc_parameters("intake", "1"),
+        Parameter("intake_leak_area", "mm2", "scatter", "leak past the closed intake valve, as an area", "0 mm2",
+                  "assumed: it seals", low="0 mm2", high="10 mm2"),
         *paths.COMMON,
     )  # fmt: skip
 
@@ -65,7 +67,8 @@ class BaseValve:
         # A spring longer than its free length is loose: no preload, and the build is flagged.
         squeeze = at("relief_free_length") - at("crimp_length")
         preload = at("compression_relief_rate") * np.maximum(squeeze, 0.0)
-        open_both_ways = {"bleed_area": bleed, "bleed_a": paths.bleed_loss("compression", at)}
+        leak = np.maximum(at("intake_leak_area"), 0.0)  # beside the notches, and with their laminar loss
+        open_both_ways = {"bleed_area": bleed + leak, "bleed_a": paths.bleed_loss("compression", at)}
         relief = paths.relief_fields("compression", at, preload)
         sound = paths.discs_in_range("compression", at) & paths.discs_in_range("intake", at) & (squeeze > 0.0)
         given = {

@@ -10,11 +10,11 @@ from firstoff.chain.fault import Fault, Move, Sizes
 
 # parameters that are measured with the readings, so that they are known rather than suspected
 TEMPERATURE = "damping_rig.oil_temperature"
-FORCES = ("rebound_*", "compression_*", "static_gas_force")
+FORCES = ("rebound_[0-9]*", "compression_[0-9]*", "static_gas_force", "gas_force_*", "cell_*")
 
 NOT_SEEN = (
-    "oil low: dead travel after reversal has no quasi-static force",
-    "stiff intake valve: it lags after reversal, which a quasi-static force does not show",
+    "oil low: its dead travel after reversal has no quasi-static force; only gas force and fill weight show it",
+    "stiff intake valve: it lags after reversal, which a quasi-static force does not show; measure its disc",
     "crooked rod guide: only its mean friction is seen here, not friction over the stroke",
 )
 
@@ -74,18 +74,35 @@ def _crimp() -> tuple[Fault, ...]:
 
 def _leaks() -> tuple[Fault, ...]:
     """A leak of the piston's check is an area past the piston; one of the intake an area past the base valve."""
-    ring, notch = (Move("piston_valve.ring_leak_area", "add"),), (Move("base_valve.compression_bleed_count", "add"),)
-    area, share = Sizes(5e-8, 1.2e-6, "log-uniform"), Sizes(0.15, 4.0, "log-uniform")
+    ring, past = (Move("piston_valve.ring_leak_area", "add"),), (Move("base_valve.intake_leak_area", "add"),)
+    area, base = Sizes(5e-8, 1.2e-6, "log-uniform"), Sizes(4e-8, 1.1e-6, "log-uniform")
     bench = "flow bench in the closing direction; look at the seat under magnification"
     return (
         Fault("piston_check_leak", "piston_valve", "piston check does not seal", ring, area, ("all", "group"), 8.0,
               bench, "lap or replace the seat; check the die's sizing", VENT),
         Fault("piston_check_chip", "piston_valve", "chip under the piston check", ring, area, ("one",), 12.0,
               bench, "wash and blow the pistons; scrap or rework the part", VENT),
-        Fault("intake_leak", "base_valve", "intake valve does not seal", notch, share, ("all", "group"), 5.0,
+        Fault("intake_leak", "base_valve", "intake valve does not seal", past, base, ("all", "group"), 5.0,
               bench, "replace disc or seat; check flatness of the land", VENT),
-        Fault("intake_chip", "base_valve", "chip under the intake valve", notch, share, ("one",), 8.0,
+        Fault("intake_chip", "base_valve", "chip under the intake valve", past, base, ("one",), 8.0,
               bench, "wash and blow the base valves; scrap or rework the part", VENT),
+        Fault("intake_stiff", "base_valve", "intake valve stiff", (Move("base_valve.intake_disc_thickness", "scale"),),
+              Sizes(1.15, 1.8, "log-uniform"), ("all", "group"), 4.0,
+              "thickness of ten intake discs of the lot", "discs of the drawing's thickness; sort the lot", VENT),
+    )  # fmt: skip
+
+
+def _piston() -> tuple[Fault, ...]:
+    """The piston of another class: every diameter of its ports and of the rebound seat is off by one factor."""
+    keys = ("rebound_port_diameter", "rebound_seat_diameter", "rebound_pressure_diameter", "check_port_diameter")
+    moves = tuple(Move(f"piston_valve.{key}", "scale") for key in keys)
+    confirm = "class mark, and pin gauge in the ports, of three pistons of the lot"
+    cure = "pistons of the drawing's class; quarantine the bin, check the feeder's change-over"
+    return (
+        Fault("wrong_piston_small", "piston_valve", "wrong piston fitted, of a smaller class", moves,
+              Sizes(0.80, 0.94), ("all", "one"), 4.0, confirm, cure, VENT),
+        Fault("wrong_piston_large", "piston_valve", "wrong piston fitted, of a larger class", moves,
+              Sizes(1.06, 1.20), ("all", "one"), 4.0, confirm, cure, VENT),
     )  # fmt: skip
 
 
@@ -101,6 +118,9 @@ def _filling() -> tuple[Fault, ...]:
               "charge again; check needle, valve and seal of the charging head", VENT),
         Fault("gas_low", "gas_charge", "charged too low", (Move(charge, "add"),), Sizes(-3.5e5, -0.8e5),
               ("all", "one"), 10.0, gas, "set the charging pressure; check time and supply", VENT),
+        Fault("oil_low", "oil_fill", "oil low", (Move("oil_fill.volume", "scale"),), Sizes(0.80, 0.96, "log-uniform"),
+              ("all", "one"), 8.0, "fill weight of the next five dampers; weigh a suspect part against a good one",
+              "set the dosing pump; purge air from its suction line", VENT),
         Fault("oil_thin", "oil_fill", "oil too thin", oil, Sizes(0.5, 0.88, "log-uniform"), ("all",), 8.0, drum,
               "oil of the drawing's grade; drain and refill", VENT),
         Fault("oil_thick", "oil_fill", "oil too thick", oil, Sizes(1.14, 2.0, "log-uniform"), ("all",), 6.0, drum,
@@ -147,6 +167,7 @@ FAULTS: tuple[Fault, ...] = (
     *_discs("base_valve", "compression"),
     *_crimp(),
     *_leaks(),
+    *_piston(),
     *_filling(),
     *_rig(),
 )

@@ -38,7 +38,7 @@ class OilFill:
         return Plan(
             self.name,
             values,
-            limited((Characteristic("oil_mass", "g", "mass of the oil filled"),), settings),
+            limited((Characteristic("oil_mass", "g", "mass of the oil filled", exact=True),), settings),
             setup=(
                 *setting_lines(self, values),
                 ("fill weight", format_value(at["volume"] * at["density_15"], "g")),

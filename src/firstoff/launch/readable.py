@@ -1,0 +1,35 @@
+"""What a readings file may hold: characteristics, what the check stations give, and parameters measured directly."""
+
+from __future__ import annotations
+
+from firstoff.chain.station import Characteristic
+from firstoff.errors import InputFault
+from firstoff.launch.job import Job
+from firstoff.launch.plan import plan, with_checks
+
+
+def parameters(job: Job) -> dict[str, Characteristic]:
+    """Every `station.parameter` as something that can be measured; a tolerance of the sheet makes its limits."""
+    found = {}
+    for station in (*job.family.stations, *job.family.checks):
+        for p in station.parameters:
+            name = f"{station.name}.{p.name}"
+            stated = job.settings.given.get(name)
+            low, high = (stated.low, stated.high) if stated is not None else (None, None)
+            found[name] = Characteristic(name, p.unit, p.what, low, high, pressure=p.pressure, exact=True)
+    return found
+
+
+def known_characteristics(job: Job) -> dict[str, Characteristic]:
+    """What may be read: everything the sheet names, what the stations compute when the sheet is whole, parameters."""
+    try:
+        computed = with_checks(plan(job)).characteristics
+    except InputFault:
+        computed = {}  # a sheet of limits alone: it is enough to prove
+    checks = {c.name: c for station in job.family.checks for c in station.characteristics}
+    return {**parameters(job), **checks, **computed, **job.characteristics}
+
+
+def units_of(characteristics: dict[str, Characteristic]) -> dict[str, str]:
+    """name -> the trade's unit, by which a readings file is read; a pressure must say gauge or abs there, too."""
+    return {name: f"{c.unit} abs" if c.pressure else c.unit for name, c in characteristics.items()}
