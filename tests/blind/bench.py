@@ -18,37 +18,39 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
+LAWS = 8  # damper types, one of which is behind each launch
 BUILD = Path(__file__).parents[2] / "build"
 
 
 @cache
-def _world(seed: int) -> Any:
+def world_of(seed: int, laws: int) -> Any:
     from tests.blind.lots import world
 
-    return world(seed)
+    return world(seed, laws=laws)
 
 
 @cache
-def _slopes(seed: int) -> Any:
+def slopes_of(seed: int, laws: int) -> Any:
     from tests.blind.plain_fit import slopes
 
-    return slopes(_world(seed).plan)
+    return slopes(world_of(seed, laws).plan)
 
 
-def _know(seed: int, law: int) -> Any:
+@cache
+def knowledge_of(seed: int, laws: int, law: int) -> Any:
     from tests.blind.identify import know
 
-    return know(_world(seed), law)
+    return know(world_of(seed, laws), law)
 
 
-def _row(seed: int, job: tuple[Any, Any, Any]) -> dict[str, Any]:
+def _row(seed: int, laws: int, job: tuple[Any, Any, Any]) -> dict[str, Any]:
     """One launch, made, explained and measured."""
     from tests.blind import measure
     from tests.blind.identify import look
     from tests.blind.schedule import make
 
     order, knowledge, spread = job
-    launch = make(_world(seed), order, seed)
+    launch = make(world_of(seed, laws), order, seed)
     seen = look(launch, knowledge[launch.law], spread) if launch.planted else None
     with tempfile.TemporaryDirectory() as folder:
         e = measure.explained(launch, Path(folder))
@@ -56,14 +58,14 @@ def _row(seed: int, job: tuple[Any, Any, Any]) -> dict[str, Any]:
         **measure.truth(launch, seen),
         "seconds": e.seconds,
         "cpu": e.cpu,
-        **measure.plainly(launch, _slopes(seed), e),
+        **measure.plainly(launch, slopes_of(seed, laws), e),
     }
     for each in measure.MEASURES:
         row |= each(launch, e.found)
     return row
 
 
-def run(launches: int, seed: int, workers: int) -> tuple[list[dict[str, Any]], dict[str, Any]]:
+def run(launches: int, seed: int, workers: int, laws: int = LAWS) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """Rows of the launches in order, and the figures. The same for any number of workers, but for the seconds."""
     from tests.blind.identify import model_spread
     from tests.blind.schedule import orders
@@ -71,14 +73,14 @@ def run(launches: int, seed: int, workers: int) -> tuple[list[dict[str, Any]], d
 
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")  # of the workers: one core each
-    w = _world(seed)
+    w = world_of(seed, laws)
     pool = ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) if workers > 1 else None
     each = pool.map if pool else map
     try:
-        knowledge = list(each(partial(_know, seed), range(len(w.laws))))
+        knowledge = list(each(partial(knowledge_of, seed, laws), range(laws)))
         spread = model_spread(knowledge, w)
         jobs = [(order, knowledge, spread) for order in orders(w, launches, seed)]
-        rows = list(each(partial(_row, seed), jobs))
+        rows = list(each(partial(_row, seed, laws), jobs))
     finally:
         if pool:
             pool.shutdown()

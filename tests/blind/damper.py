@@ -11,7 +11,7 @@ import numpy as np
 from tests.blind import kernel
 from tests.blind.law import AMBIENT, NOMINAL_CD, Columns, FloatArray, Law, duct_factor, edge_deflection, viscosity
 
-STEPS, CYCLES = 160, 2  # a cycle; the second is read. Checked against twice as many in the tests
+STEPS, CYCLES = 120, 2  # a cycle; the second is read. Checked against twice as many in the tests
 TUBE_LENGTH, DEAD_LENGTH = 0.250, 0.012  # m: pressure tube, and what is left over the piston with the rod out
 LEAST_BUBBLES = 2e-4  # no oil is free of gas
 SIDES = (("piston_valve", "rebound"), ("piston_valve", "check"), ("base_valve", "compression"),

@@ -20,7 +20,7 @@ from firstoff.launch.explain import LaunchExplanation
 from firstoff.trials.readings import Trial
 from tests.blind import plain_fit
 from tests.blind.identify import Visible
-from tests.blind.lots import BlindLaunch
+from tests.blind.lots import BlindLaunch, Planted
 
 NONE, OTHER = "none", "something else"
 
@@ -52,7 +52,7 @@ def truth(b: BlindLaunch, seen: Visible | None) -> dict[str, Any]:
     planted = [
         {"fault": p.name, "station": p.station, "who": p.who, "size": p.size, "declared": p.declared,
          "inside": p.inside, "discrete": getattr(p.fault, "kind", "") == "discrete",
-         "parts": [f"L2-{i + 1:02d}" for i in np.flatnonzero(p.affected)]}
+         "label": _label(b, p)}
         for p in b.planted
     ]  # fmt: skip
     row: dict[str, Any] = {
@@ -69,6 +69,12 @@ def truth(b: BlindLaunch, seen: Visible | None) -> dict[str, Any]:
             "to_nearest_fault": _root(seen.to_nearest_fault),
         }  # fmt: skip
     return row
+
+
+def _label(b: BlindLaunch, p: Planted) -> str:
+    """The affected parts in the words of an explanation."""
+    first = int(np.flatnonzero(p.affected)[0])
+    return {"all": "all parts", "one": f"part L2-{first + 1:02d}", "group": f"group {b.groups[first]}"}[p.who]
 
 
 def _root(square: float) -> float | None:

@@ -112,6 +112,8 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
         "right station, all declared": rate([right_station(r) for r in declared]),
         "right fault, fault identifiable": rate([right_fault(r) for r in declared if r["fault_identifiable"]]),
         "right fault or named alike, identifiable": rate([fault_or_alike(r) for r in seen]),
+        "right parts named, identifiable": rate([bool(r["causes"]) and r["causes"][0]["who"] == r["planted"][0]["label"]
+                                                 for r in seen]),
         "plain fit: right station, identifiable": rate([plain_right(r) for r in seen]),
         "plain fit: right station, all declared": rate([plain_right(r) for r in declared]),
         "size in its 90 % interval": rate(sizes),
