@@ -94,7 +94,7 @@ def test_stepping_agrees_with_a_library_integrator(w: World, speed: float, gassy
         at, v = -amplitude * math.cos(omega * t), amplitude * omega * math.sin(omega * t)
         v_r, v_c = kernel.rooms(at, build)
         (rho_r, k_r), (rho_c, k_c) = (kernel.density(float(each), build, law.bubble_exponent) for each in p)
-        p_s, _ = kernel.reserve(rho_r * v_r, rho_c * v_c, 0.0, build, row)
+        p_s, _ = kernel.reserve(rho_r * v_r, rho_c * v_c, build, row)
         w_p, _, w_b, _ = kernel.flows(float(p[0]), float(p[1]), p_s, build, valves, row)
         ring = build[kernel.PISTON] - build[kernel.ROD]
         return [(-w_p + rho_r * ring * v) / (k_r * v_r), (w_p - w_b - rho_c * build[kernel.PISTON] * v) / (k_c * v_c)]
@@ -106,7 +106,7 @@ def test_stepping_agrees_with_a_library_integrator(w: World, speed: float, gassy
     p = float(build[kernel.P_GAS])
     for _ in range(50):
         rho = kernel.density(p, build, law.bubble_exponent)[0]
-        p = kernel.reserve(rho * v_r, rho * v_c, 0.0, build, row)[0]
+        p = kernel.reserve(rho * v_r, rho * v_c, build, row)[0]
     half = math.pi / omega
     found = solve_ivp(rates, (0.0, 1.5 * half), [p, p], "Radau", [0.5 * half, 1.5 * half], rtol=1e-7, atol=1.0)
     assert found.success
