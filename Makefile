@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 # A user's own PYTHONPATH must not leak into the environment.
 unexport PYTHONPATH
 
-.PHONY: demo test lint bench docs soak lock clean
+.PHONY: demo test lint bench blind docs soak lock clean
 
 $(VENV)/base: requirements/base.txt requirements/build.txt pyproject.toml
 	$(PYTHON) -c "import sys; sys.exit(0 if (3, 11) <= sys.version_info < (3, 15) else 'firstoff needs Python 3.11 to 3.14; set PYTHON=...')"
@@ -34,6 +34,10 @@ lint: $(VENV)/dev
 bench: $(VENV)/dev
 	mkdir -p build
 	$(BIN)/python -m bench.run
+
+blind: $(VENV)/dev
+	mkdir -p build
+	$(BIN)/python -m tests.blind.bench
 
 docs: $(VENV)/base
 	$(BIN)/python -m tools.write_docs

@@ -153,11 +153,11 @@ def rooms(x: Any, build: Any) -> Any:
 
 
 @njit
-def reserve(m_r: Any, m_c: Any, total: Any, build: Any, law: Any) -> Any:
+def reserve(m_r: Any, m_c: Any, build: Any, law: Any) -> Any:
     """Gas pressure when the two chambers hold so much oil, and its slope over their sum."""
     rho = density(build[P_GAS], build, law[N_BUBBLE])[0]
     rest = rho * (build[V_R] + build[V_C])
-    left = build[V_G] + (m_r + m_c - rest - total) / rho  # total: oil in the chambers beyond that of rest, 0
+    left = build[V_G] + (m_r + m_c - rest) / rho
     left = max(left, 1e-3 * build[V_G])
     p = build[P_GAS] * (build[V_G] / left) ** law[N_GAS]
     return p, -law[N_GAS] * p / (left * rho)
@@ -177,7 +177,7 @@ def residual(y: Any, m_r: Any, m_c: Any, gh: Any, x: Any, build: Any, valves: An
     v_r, v_c = rooms(x, build)
     rho_r, slope_r = density(p_r, build, law[N_BUBBLE])
     rho_c, slope_c = density(p_c, build, law[N_BUBBLE])
-    p_s, ds = reserve(rho_r * v_r, rho_c * v_c, 0.0, build, law)
+    p_s, ds = reserve(rho_r * v_r, rho_c * v_c, build, law)
     w_p, dw_p, w_b, dw_b = flows(p_r, p_c, p_s, build, valves, law)
     store_r, store_c = p_r * v_r * slope_r, p_c * v_c * slope_c
     out[0] = rho_r * v_r - m_r + gh * w_p
@@ -243,7 +243,7 @@ def run_one(
     for _ in range(50):
         p = math.exp(y[0])
         rho = density(p, build, law[N_BUBBLE])[0]
-        y[0] = math.log(reserve(rho * v_r, rho * v_c, 0.0, build, law)[0])
+        y[0] = math.log(reserve(rho * v_r, rho * v_c, build, law)[0])
         y[1] = y[0]
     rho = density(math.exp(y[0]), build, law[N_BUBBLE])[0]
     m_r, m_c, good = rho * v_r, rho * v_c, True

@@ -16,7 +16,6 @@ import numpy.typing as npt
 FloatArray = npt.NDArray[np.float64]
 Columns = Mapping[str, FloatArray]
 AMBIENT = 101_325.0  # Pa
-NOMINAL_CD = 0.70
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Which launches are made: every declared fault in every way it may strike, healthy lots, two faults, undeclared ones."""
+"""Which launches are made: every declared fault in every way it may strike, healthy lots, pairs, undeclared faults."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Order:
 
 
 def orders(w: World, count: int, seed: int) -> list[Order]:
-    """`count` launches in the shares of MIX; faults in a shuffled round, so that none is drawn twice before all were."""
+    """`count` launches in the shares of MIX; faults go round, so that none is drawn twice before all were."""
     rng = np.random.default_rng([seed, 1])
     declared = _round([(f, who) for f in w.plan.job.family.faults for who in f.who], rng)
     hidden = _round([(u, "all") for u in undeclared(w.plan.job.family.faults)], rng)

@@ -29,7 +29,7 @@ UNDECLARED = (
     Undeclared("rebound_ports_small", "piston_valve", "port pins of the piston's die too thin",
                (("piston_valve.rebound_port_diameter", "scale"),), 0.75, 0.92),
     Undeclared("compression_ports_small", "base_valve", "port pins of the base valve's die too thin",
-               (("base_valve.compression_port_diameter", "scale"),), 0.80, 0.93),
+               (("base_valve.compression_port_diameter", "scale"),), 0.50, 0.75),
     Undeclared("rebound_edge_burr", "piston_valve", "burr on the rebound edges of the piston",
                (("twin.rebound_edge", "scale"),), 0.75, 0.92),
     Undeclared("compression_edge_burr", "base_valve", "burr on the compression edges of the base valve",
