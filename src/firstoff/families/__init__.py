@@ -30,6 +30,7 @@ class Family:
     faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
+    temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:

@@ -8,13 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.chain.fault import Fault
+from firstoff.launch import prove
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.prove import known_characteristics
 from firstoff.launch.suspects import Prepared, prepare
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import Cause, Explanation
 from firstoff.trials.explain import explain as compare
-from firstoff.trials.readings import Trial, read
+from firstoff.trials.readings import Trial
 from firstoff.trials.scene import anchored
 
 ADDED = (
@@ -96,7 +96,7 @@ def _stated(fault: Fault) -> dict[str, Any]:
 
 def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
     """The readings in a CSV or xlsx file. Raises InputFault."""
-    return read(readings, {n: c.unit for n, c in known_characteristics(plan.job).items()}, sheet=table)
+    return prove.read_trial(plan.job, plan, readings, table)
 
 
 def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:

@@ -9,7 +9,7 @@ import numpy as np
 from firstoff import __version__
 from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
 from firstoff.launch.account_explain import explain_text
-from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
+from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.job import sha256
 from firstoff.launch.owner import claim
@@ -135,7 +135,8 @@ def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
-    return (v.characteristic, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
+    name = f"{v.characteristic} ({lot_name(v.lot)})" if len(proof.lots) > 1 else v.characteristic
+    return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:
