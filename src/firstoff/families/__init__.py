@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Protocol
 
 from firstoff.chain.fault import Fault
 from firstoff.chain.station import Plan, Station
+from firstoff.stations.contradiction import Contradiction
 from firstoff.stations.settle import Settings
 
 NAMES = ("damper",)
@@ -30,6 +31,7 @@ class Family:
     faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
+    contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
     temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
 
     @property

@@ -5,6 +5,7 @@ from __future__ import annotations
 from firstoff.families import Family, PlannedStation
 from firstoff.stations.damper.base_valve import BaseValve
 from firstoff.stations.damper.damping_rig import TEMPERATURE_WINDOW, DampingRig
+from firstoff.stations.damper.design import contradictions
 from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
 from firstoff.stations.damper.gas_charge import GasCharge
 from firstoff.stations.damper.oil_fill import OilFill
@@ -19,5 +20,12 @@ def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
 
 
 FAMILY = Family(
-    "damper", "Twin-tube damper", stations, FAULTS, NOT_SEEN, TEMPERATURE, temperature_window=TEMPERATURE_WINDOW
+    "damper",
+    "Twin-tube damper",
+    stations,
+    FAULTS,
+    NOT_SEEN,
+    TEMPERATURE,
+    contradictions=contradictions,
+    temperature_window=TEMPERATURE_WINDOW,
 )

@@ -11,6 +11,8 @@ from firstoff.chain.predict import nominal, nominal_status
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.job import Job
+from firstoff.stations.contradiction import not_whole
+from firstoff.stations.settle import nominals
 
 
 @dataclass(frozen=True)
@@ -85,8 +87,8 @@ def sources(value: Value) -> str:
 
 
 def plan(job: Job) -> LaunchPlan:
-    """Settle every station. Raises InputFault with every parameter that is missing, of all stations."""
-    faults: list[Message] = []
+    """Settle every station. Raises InputFault with every parameter that is missing or cannot be, of all stations."""
+    faults = contradictions(job)
     plans: dict[str, Plan] = {}
     chain = job.family.make(job.settings.speeds)
     for station in chain:
@@ -98,3 +100,18 @@ def plan(job: Job) -> LaunchPlan:
         raise InputFault(faults)
     stations = order(chain)
     return LaunchPlan(job, stations, plans, nominal(stations, plans))
+
+
+def contradictions(job: Job) -> list[Message]:
+    """Nominals that exclude each other, as far as the sheets state them: one message each, at its line."""
+    stations = job.family.stations
+    at = nominals(stations, job.settings)
+    found = [*not_whole(stations, at), *job.family.contradictions(at, job.settings.speeds)]
+    messages = []
+    for c in found:
+        file, _, line = job.settings.origin.get(c.key, "").rpartition(":")
+        given = job.settings.given.get(c.key)
+        place = str(job.file.parent / file) if file else str(job.file)
+        shown = given.text if given else "the default"
+        messages.append(Message(c.what, place, int(line or 0), c.key, shown, c.allowed))
+    return sorted(messages, key=lambda m: (m.file, m.line))

@@ -15,6 +15,7 @@ from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.temperature import Away, away
 from firstoff.methods.conformity import Limits
+from firstoff.stations.settle import NEEDED
 from firstoff.trials.away import both_ways, without_shift
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.slips import slips
@@ -73,17 +74,18 @@ def limits_of(c: Characteristic) -> Limits:
     return Limits(c.low, c.high)
 
 
-def planned(job: Job) -> LaunchPlan | None:
-    """The plan, when the sheet is whole; a sheet of limits alone is enough to prove."""
+def planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
+    """The plan when the sheet is whole, for limits alone are enough to prove; and remarks on what cannot be."""
     try:
-        return plan(job)
-    except InputFault:
-        return None
+        return plan(job), ()
+    except InputFault as fault:
+        wrong = [m for m in fault.messages if m.what != NEEDED]
+        return None, tuple(replace(m, what=f"{m.what}; judged by the limits alone", level="remark") for m in wrong)
 
 
 def known_characteristics(job: Job) -> dict[str, Characteristic]:
     """What may be read: everything the sheet names, and what the stations compute when the sheet is whole."""
-    return readable(job, planned(job))
+    return readable(job, planned(job)[0])
 
 
 def readable(job: Job, settled: LaunchPlan | None) -> dict[str, Characteristic]:
@@ -110,11 +112,11 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     """
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
-    settled = planned(job)
+    settled, remarks = planned(job)
     characteristics = readable(job, settled)
     trial = read_trial(job, settled, readings, table)
     found = away(job, settled, trial)
-    trial = replace(trial, messages=(*trial.messages, *found.messages))
+    trial = replace(trial, messages=(*remarks, *trial.messages, *found.messages))
     chosen = rule or job.judging.rule
 
     def judged(of: Trial) -> Judgement:
