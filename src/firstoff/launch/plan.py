@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from firstoff.chain.blame import cure
 from firstoff.chain.order import order
-from firstoff.chain.predict import nominal, nominal_status
+from firstoff.chain.predict import nominal, nominal_status, values_of
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.job import Job
@@ -41,8 +42,7 @@ class LaunchPlan:
         family = self.job.family
         broken = [
             Message(
-                f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: its drawing or settings "
-                "contradict each other, or it was given nothing usable",
+                f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: {self._contradiction(s.name)}",
                 str(self.job.file),
                 key=s.name,
                 level="remark",
@@ -58,6 +58,14 @@ class LaunchPlan:
             if meant
         ]
         return broken + slips
+
+    def _contradiction(self, station: str) -> str:
+        """What would put a station right, as far as one value can."""
+        found = cure(self.stations, self.plans, values_of(self.stations, self.plans), station)
+        if found is None:
+            return "its drawing or settings contradict each other, and no single one of them explains it"
+        more = "more" if found.change > 0 else "less"
+        return f"look at {found.parameter} first; with {100 * abs(found.change):.0f} % {more} of it all others would do"
 
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values, SI."""
