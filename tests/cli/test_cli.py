@@ -231,3 +231,62 @@ def test_a_proof_says_what_it_rests_on(sheet: Path, tmp_path: Path, capsys: pyte
     page = (tmp_path / "out" / "prove.md").read_text("utf-8")
     assert f"first_offs.csv: sha256 {hashlib.sha256(readings.read_bytes()).hexdigest()}" in page
     assert "tolerance interval | kept clear of limits by" in page
+
+
+@pytest.mark.skipif(os.name != "posix", reason="pipes of a shell")
+def test_a_closed_pipe_ends_quietly_with_the_documented_code(sheet: Path) -> None:
+    code = "from firstoff.cli.main import main; main()"
+    words = (["calc", "--list"], ["stations"], ["check", str(sheet)], ["prove", str(sheet), str(sheet), "--help"])
+    for given in words:
+        reader, writer = os.pipe()
+        os.close(reader)  # the reader is gone before the first word
+        done = subprocess.run(
+            [sys.executable, "-c", code, *given], stdout=writer, stderr=subprocess.PIPE, text=True, check=False
+        )
+        os.close(writer)
+        assert (done.returncode, done.stderr) == (ExitStatus.FILES, ""), given
+
+
+def test_an_input_given_twice_to_a_calculation_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9, "confidence": 0.8}', "utf-8")
+    code, out, err = call(capsys, "calc", "success-run", tmp_path / "in.json")
+    assert (code, out) == (ExitStatus.INPUT, "")
+    assert "in.json: confidence: is given twice" in err
+    (tmp_path / "deep.json").write_text('{"valve": {"a": 1, "a": 2}}', "utf-8")
+    code, _, err = call(capsys, "calc", "valve-flow", tmp_path / "deep.json")
+    assert code == ExitStatus.INPUT
+    assert "a: is given twice" in err
+
+
+def test_two_launches_do_not_write_over_each_other(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = (copy_example("light_truck_front", tmp_path / name) for name in ("front", "rear"))
+    second.write_text(second.read_text("utf-8").replace("LT3 front damper", "LT3 rear damper"), "utf-8")
+    monkeypatch.chdir(tmp_path)
+    assert call(capsys, "plan", "front/damper.toml")[0] == ExitStatus.DONE
+    before = (tmp_path / "damper-launch" / "plan.md").read_text("utf-8")
+    for verb in (["plan"], ["predict"], ["prove", "rear/first_offs.csv"], ["explain", "rear/first_offs.csv"]):
+        code, _, err = call(capsys, verb[0], "rear/damper.toml", *verb[1:])
+        assert code == ExitStatus.INPUT
+        assert "damper-launch: holds the launch of another sheet" in err
+        assert "found ../front/damper.toml" in err
+        assert "--to rear-damper-launch" in err
+    assert (tmp_path / "damper-launch" / "plan.md").read_text("utf-8") == before
+    assert call(capsys, "plan", "rear/damper.toml", "--to", "rear-damper-launch")[0] == ExitStatus.DONE
+    first.write_text(first.read_text("utf-8").replace('revision = "B"', 'revision = "C"'), "utf-8")
+    assert call(capsys, "plan", "front/damper.toml")[0] == ExitStatus.DONE  # its own sheet may change
+    (tmp_path / "damper-launch" / "launch.json").write_text("[]", "utf-8")
+    code, _, err = call(capsys, "plan", "front/damper.toml")
+    assert code == ExitStatus.INPUT
+    assert "launch.json: does not say whose" in err
+
+
+def test_the_demo_keeps_a_sheet_that_was_changed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    sheet = copy_example("light_truck_front", tmp_path / "d")
+    changed = sheet.read_text("utf-8").replace('revision = "B"', 'revision = "C"')
+    sheet.write_text(changed, "utf-8")
+    code, _, err = call(capsys, "demo", "--to", tmp_path / "d")
+    assert code == ExitStatus.INPUT
+    assert "damper.toml: is there already and differs from the example" in err
+    assert sheet.read_text("utf-8") == changed

@@ -105,3 +105,14 @@ def test_a_locked_damper_is_told_and_a_cavitating_one_reported() -> None:
     starved = KINDS["twin-tube-quasi-static-force"](inputs | {"base_intake": closed})
     assert starved["status"] == "cavitating"
     json.dumps(starved, allow_nan=False)
+
+
+def test_absurd_inputs_are_refused_without_a_warning_of_the_libraries() -> None:
+    import warnings
+
+    for kind, key in (("wk-frequency-weighting", "frequency_Hz"), ("gas-spring-stroke", "rod_m")):
+        inputs = {**CASES[kind][0]["inputs"], key: 1e300}
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            with pytest.raises(InputFault, match="cannot be calculated"):
+                KINDS[kind](inputs)

@@ -186,3 +186,16 @@ def test_road_classes_and_weighting_refuse_nonsense() -> None:
             ride.road_class_micro(wrong)
     with pytest.raises(ValueError, match="above 0"):
         ride.weighting_wk([1.0, 0.0])
+
+
+def test_where_the_viscosity_law_has_a_value() -> None:
+    from firstoff.physics.oil import kinematic_viscosity, within_reach
+
+    points = (313.15, 12.5e-6, 373.15, 3.1e-6)
+    for t in (1.0, 60.0, 150.0, 250.0, 298.15, 400.0, 600.0, 1500.0, 5000.0):
+        try:
+            kinematic_viscosity(t, *points)
+            known = True
+        except ValueError:
+            known = False
+        assert bool(within_reach(t, *points)) == known, t

@@ -276,3 +276,61 @@ def test_a_reading_of_absurd_size_is_refused(tmp_path):
     path.write_text("part,rebound_0.52 [N]\nA,1200\nB,1e308\n")
     with pytest.raises(InputFault, match="too large"):
         read(path, {"rebound_0.52": "N"})
+
+
+def test_merged_names_stand_for_all_their_lines_and_merged_readings_for_one(tmp_path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    page = workbook.active
+    for row in (
+        ["part", "lot", "stroke [mm]"],
+        ["A", "L1", 150],
+        ["B", None, 151],
+        ["C", None, None],
+        ["D", "L2", 152],
+    ):
+        page.append(row)
+    page.merge_cells("B2:B4")
+    page.merge_cells("C3:C4")
+    workbook.save(tmp_path / "m.xlsx")
+    trial = read(tmp_path / "m.xlsx", KNOWN)
+    assert [(r.part, r.lot) for r in trial.readings] == [("A", "L1"), ("B", "L1"), ("D", "L2")]
+    assert ":2: B2:B4: merged cells: lot L1 was read for lines 2 to 4" in remarks(trial)
+    assert ":3: C3:C4: merged cells: their value was read for the first of them only" in remarks(trial)
+
+
+def test_a_merged_area_outside_the_table_does_no_harm(tmp_path: Path) -> None:
+    workbook = openpyxl.Workbook()
+    page = workbook.active
+    page.append(["part", "stroke [mm]"])
+    page.append(["A", 150])
+    page.merge_cells("H20:AA30")
+    page.merge_cells("A5:B9")
+    workbook.save(tmp_path / "m.xlsx")
+    assert values(read(tmp_path / "m.xlsx", KNOWN)) == [("A", "stroke", 0.15)]
+
+
+def test_empty_lots_beside_others_are_named_by_cell(tmp_path: Path) -> None:
+    rows = [["part", "x", "lot", "stroke [mm]"], ["A", None, "L1", 150], ["B", None, None, 151], ["C", None, " ", 152]]
+    path = book(tmp_path, *([row[0], *row[2:]] for row in rows))
+    assert "lot: is empty in B3, B4: these parts are judged as a lot of their own" in remarks(read(path, KNOWN))
+    text = "part,lot,stroke [mm]\nA,L1,150\nB,,151\n"
+    assert "lot: is empty in line 3:" in remarks(read(write(tmp_path, text), KNOWN))
+    assert "is empty" not in remarks(read(write(tmp_path, "part,lot,stroke [mm]\nA,,150\nB,,151\n"), KNOWN))
+
+
+def test_lots_written_in_two_ways_are_remarked(tmp_path: Path) -> None:
+    trial = read(write(tmp_path, "part,lot,stroke [mm]\nA,L 1,150\nB,l1,151\nC,L2,150\n"), KNOWN)
+    assert "lot: L 1 and l1 differ only in their writing and are judged as 2 lots" in remarks(trial)
+
+
+def test_other_sheets_with_cells_are_remarked_unless_one_was_chosen(tmp_path: Path) -> None:
+    path = book(tmp_path, ["part", "stroke [mm]"], [1, 150])
+    said = remarks(read(path, KNOWN))
+    assert "was read on its first sheet only, Sheet; there are cells on others too; found second" in said
+    assert "another sheet by --table" in said
+    assert remarks(read(path, KNOWN, sheet="second")) == ""
+    workbook = openpyxl.load_workbook(path)
+    del workbook["second"]
+    workbook.create_sheet("empty")
+    workbook.save(path)
+    assert remarks(read(path, KNOWN)) == ""

@@ -34,9 +34,13 @@ class Ensemble:
     @property
     def has_value(self) -> npt.NDArray[np.bool_]:
         """Builds (n,) that came through every station with a usable value."""
+        return self.has_value_in(self.status)
+
+    def has_value_in(self, stations: Iterable[str]) -> npt.NDArray[np.bool_]:
+        """Builds (n,) that came through each of these stations with a usable value."""
         good = np.ones(self.n, dtype=np.bool_)
-        for flags in self.status.values():
-            good &= (flags & np.uint8(Status.NO_VALUE)) == 0
+        for name in stations:
+            good &= (self.status[name] & np.uint8(Status.NO_VALUE)) == 0
         return good
 
 

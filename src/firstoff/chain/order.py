@@ -62,6 +62,19 @@ def after(ordered: Sequence[Station], changed: str | Iterable[str]) -> tuple[Sta
     return tuple(rerun)
 
 
+def upstream(ordered: Sequence[Station]) -> dict[str, frozenset[str]]:
+    """The stations that each column depends on: the one that gives it, and all whose columns that one reads.
+
+    Another station's parameter is drawn, not given: reading it makes nobody depend on that station's run. ordered: as
+    `order` leaves them; keys are the columns that stations give and the stations' own names.
+    """
+    found: dict[str, frozenset[str]] = {}
+    for station in ordered:
+        mine = frozenset({station.name}).union(*(found[need] for need in station.needs if need in found))
+        found |= dict.fromkeys((*station.gives, station.name), mine)
+    return found
+
+
 def _givers(stations: Sequence[Station]) -> tuple[dict[str, str], list[Message]]:
     """Which station gives which column, and a message for every name that is there twice."""
     faults: list[Message] = []

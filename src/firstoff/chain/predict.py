@@ -12,9 +12,10 @@ from typing import TypeVar
 
 import numpy as np
 
+from firstoff.chain.blame import Blame, blame
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.chain.order import order
-from firstoff.chain.reduce import Reducer, Totals, merge, scalars, stack, status_in_words
+from firstoff.chain.order import order, upstream
+from firstoff.chain.reduce import Reducer, Totals, merge, scalars, status_in_words, valued
 from firstoff.chain.sample import at_nominal, sample, scatters
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.chain.status import describe
@@ -81,6 +82,7 @@ class Prediction:
     characteristics: tuple[CharacteristicPrediction, ...]
     any_outside: Rate
     status: dict[str, dict[str, int]]  # station -> words -> builds
+    blame: dict[str, Blame]  # station with odd builds of its own -> the parameter that stands out in them
     settings: dict[str, float]  # parameter -> nominal, SI
     assumed: tuple[str, ...]  # scattering parameters whose scatter is assumed: the rates echo them
     builds: dict[str, tuple[float, ...]]  # the first builds with a value, characteristic by characteristic
@@ -119,13 +121,16 @@ def predict(
     shown = pilot if parts_per_lot is None else build(0, 0, min(SHOWN, sizes[0]), parts_per_lot)
     given = scalars(ordered, plans, pilot)
     characteristics = tuple(c for c, _ in given)
-    settled = moments(stack(characteristics, pilot)[:, pilot.has_value])
-    reducer = Reducer(characteristics, tuple(s.name for s in ordered), histogram.grid(settled))
+    chain = upstream(ordered)
+    scattering = {v.name: _mean_and_sd(v) for v in values if scatters(v.lot) or scatters(v.part)}
+    settled = histogram.grid(moments(valued(characteristics, pilot, chain)))
+    reducer = Reducer(characteristics, tuple(s.name for s in ordered), chain, scattering, settled)
 
     def work(job: tuple[int, int, int]) -> tuple[int, Totals]:
         return job[0], reducer.reduce(build(*job, parts_per_lot))
 
     by_scramble = _add_up(in_order(work, _chunks(sizes, chunk), workers), n, progress)
+    whole = fold(merge, by_scramble)
     lots = None if parts_per_lot in (None, 1) else sum(-(-m // parts_per_lot) for m in sizes)
     return Prediction(
         n=n,
@@ -133,8 +138,9 @@ def predict(
         replicates=replicates,
         parts_per_lot=parts_per_lot,
         characteristics=_characteristics(given, reducer, by_scramble, nominal(ordered, plans), lots),
-        any_outside=_rate([t.any_outside for t in by_scramble], by_scramble, lots),
-        status=status_in_words(fold(merge, by_scramble), reducer.stations),
+        any_outside=_rate([(t.builds, t.any_outside, t.any_without) for t in by_scramble], lots),
+        status=status_in_words(whole, reducer.stations),
+        blame=blame(whole, reducer.stations, tuple(scattering), chain),
         settings={v.name: v.nominal for v in values},
         assumed=tuple(v.name for v in values if v.assumed and (scatters(v.lot) or scatters(v.part))),
         builds=_shown(characteristics, shown),
@@ -154,10 +160,11 @@ def nominal(stations: Sequence[Station], plans: Mapping[str, Plan]) -> dict[str,
 
 
 def nominal_status(stations: Sequence[Station], plans: Mapping[str, Plan]) -> dict[str, str]:
-    """station -> words, for each station in which the build at nominal is not ok."""
+    """station -> words, for each station in which the build at nominal is not ok by that station's own doing."""
     ordered = order(stations)
     build = run(ordered, plans, Ensemble(at_nominal(values_of(ordered, plans)), {}))
-    flags = {s.name: int(build.status[s.name][0]) for s in ordered}
+    chain = upstream(ordered)
+    flags = {s.name: int(build.status[s.name][0]) for s in ordered if build.has_value_in(chain[s.name] - {s.name})[0]}
     return {name: describe(flag) for name, flag in flags.items() if flag}
 
 
@@ -232,26 +239,28 @@ def _characteristics(
                 scatter=_scatter(reducer.grid, i, scrambles),
                 below=sum(int(t.below[i]) for t in scrambles),
                 above=sum(int(t.above[i]) for t in scrambles),
-                outside=_rate([int(t.below[i] + t.above[i]) for t in scrambles], scrambles, lots) if limited else None,
+                outside=_rate([(t.builds, int(t.below[i] + t.above[i]), int(t.no_value[i])) for t in scrambles], lots)
+                if limited
+                else None,
             )
         )
     return tuple(found)
 
 
 def _scatter(grid: histogram.Grid, i: int, scrambles: Sequence[Totals]) -> Scatter | None:
-    valued = [t for t in scrambles if t.valued]
-    if not valued:
+    filled = [t for t in scrambles if t.moments.count[i]]
+    if not filled:
         return None
-    pooled = fold(merge, valued)
+    pooled = fold(merge, filled)
     low, high = float(pooled.moments.low[i]), float(pooled.moments.high[i])
     found, resolution = histogram.quantiles(grid, pooled.counts, i, QUANTILES, low, high)
     single = [
         histogram.quantiles(grid, t.counts, i, QUANTILES, float(t.moments.low[i]), float(t.moments.high[i]))[0]
-        for t in valued
+        for t in filled
     ]
     return Scatter(
         mean=float(pooled.moments.mean[i]),
-        mean_error=_error([float(t.moments.mean[i]) for t in valued]),
+        mean_error=_error([float(t.moments.mean[i]) for t in filled]),
         sd=float(pooled.moments.sd[i]),
         minimum=low,
         maximum=high,
@@ -267,18 +276,26 @@ def _error(estimates: Sequence[float]) -> float:
     return float(np.std(estimates, ddof=1)) / math.sqrt(count) if count > 1 else 0.0
 
 
-def _rate(outside: Sequence[int], scrambles: Sequence[Totals], lots: int | None) -> Rate:
-    """Rate of builds outside limits; a build without a value may be a reject, so it counts against the upper side."""
-    builds = [t.builds for t in scrambles]
-    rejects = [seen + t.no_value for seen, t in zip(outside, scrambles, strict=True)]
+def _rate(scrambles: Sequence[tuple[int, int, int]], lots: int | None) -> Rate:
+    """Rate of builds outside limits, from (builds, outside, without value) of each scramble.
+
+    A build without a value may be a reject, so it counts against the upper side.
+    """
+    builds, outside, without = (list(column) for column in zip(*scrambles, strict=True))
+    rejects = [seen + lost for seen, lost in zip(outside, without, strict=True)]
     return Rate(
         share=sum(rejects) / sum(builds),
         low=rate_interval(outside, builds, lots)[0],
         high=rate_interval(rejects, builds, lots)[1],
         rejects=sum(rejects),
-        without_value=sum(t.no_value for t in scrambles),
+        without_value=sum(without),
         builds=sum(builds),
     )
+
+
+def _mean_and_sd(value: Value) -> tuple[float, float]:
+    levels = [spread for spread in (value.lot, value.part) if spread is not None]
+    return value.nominal + sum(s.offset for s in levels), math.hypot(*(s.sd for s in levels))
 
 
 def _shown(characteristics: Sequence[Characteristic], builds: Ensemble) -> dict[str, tuple[float, ...]]:

@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.chain.order import order
+from firstoff.chain.order import order, upstream
 from firstoff.chain.predict import in_order, values_of
-from firstoff.chain.reduce import scalars, stack
+from firstoff.chain.reduce import scalars, valued
 from firstoff.chain.sample import dimensions, place, scatters
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Plan, Station
 from firstoff.errors import InputFault, Message
@@ -27,7 +26,8 @@ class Shares:
 
     `first` is what a parameter carries alone, `total` what it carries with all its interactions; totals add up to 1 or
     more. All are cut to [0, 1]: noise around nothing reads 0. `..._error` are half-widths of 95 % intervals, 1 where
-    too few pairs of builds had a value. `dropped`: builds left out for want of a value, of `n`.
+    too few pairs of builds had a value. `dropped`: builds, of `n`, left out of some
+    characteristic for want of a value.
     """
 
     characteristics: tuple[str, ...]
@@ -76,16 +76,16 @@ def shares(
     columns_a, columns_b = _two_samples(ordered, plans, seed, n)
     run_a, run_b = (run(ordered, plans, Ensemble(columns, {})) for columns in (columns_a, columns_b))
     characteristics = tuple(c for c, _ in scalars(ordered, plans, run_a))
-    f_a, f_b = stack(characteristics, run_a), stack(characteristics, run_b)
-    good = run_a.has_value & run_b.has_value
+    chain = upstream(ordered)
+    f_a, f_b = (valued(characteristics, known, chain) for known in (run_a, run_b))
 
     def share(group: tuple[str, ...]) -> _Share:
         if not group:
             return _nothing(len(characteristics))
         changed = Ensemble(run_a.columns | {name: columns_b[name] for name in group}, run_a.status)
         run_ab = run(ordered, plans, changed, since=group)
-        # the resampling is the same for every group, so groups with the same builds get the same error
-        return _share(f_a, f_b, stack(characteristics, run_ab), good & run_ab.has_value, np.random.default_rng(seed))
+        # one seed: the resampling is the same for every group, so groups with the same builds get the same error
+        return _share(f_a, f_b, valued(characteristics, run_ab, chain), seed)
 
     by_station = {
         s.name: tuple(v.name for v in plans[s.name].values if scatters(v.lot) or scatters(v.part)) for s in ordered
@@ -109,18 +109,21 @@ def _two_samples(ordered: Sequence[Station], plans: Mapping[str, Plan], seed: in
     return place(values, u[:, :dims]), place(values, u[:, dims:])
 
 
-def _share(
-    f_a: FloatArray, f_b: FloatArray, f_ab: FloatArray, good: npt.NDArray[np.bool_], rng: np.random.Generator
-) -> _Share:
-    """Indices from the rows in which all three builds have a value."""
-    dropped = int((~good).sum())
-    if good.sum() < FEWEST_ROWS:
-        blank, unknown = np.zeros(len(f_a)), np.ones(len(f_a))
-        return _Share(blank, blank, unknown, unknown, dropped)
-    a, b, ab = f_a[:, good], f_b[:, good], f_ab[:, good]
-    first, total = indices(a, b, ab)
-    first_error, total_error = bootstrap_errors(a, b, ab, rng)
-    return _Share(np.clip(first[0], 0, 1), np.clip(total[0], 0, 1), first_error, total_error, dropped)
+def _share(f_a: FloatArray, f_b: FloatArray, f_ab: FloatArray, seed: int) -> _Share:
+    """Indices of each characteristic from the rows in which all three builds have a value of it (no NaN)."""
+    good = ~(np.isnan(f_a) | np.isnan(f_b) | np.isnan(f_ab))
+    found = np.zeros((2, len(f_a))), np.ones((2, len(f_a)))  # indices, errors
+    # characteristics with the same builds go together: the resampling is theirs in common
+    for rows in {row.tobytes(): np.flatnonzero((good == row).all(axis=1)) for row in good}.values():
+        keep = good[rows[0]]
+        if keep.sum() < FEWEST_ROWS:
+            continue
+        a, b, ab = (f[rows][:, keep] for f in (f_a, f_b, f_ab))
+        first, total = indices(a, b, ab)
+        found[0][:, rows] = np.clip(first[0], 0, 1), np.clip(total[0], 0, 1)
+        found[1][:, rows] = bootstrap_errors(a, b, ab, np.random.default_rng(seed))
+    dropped = int((~good).any(axis=0).sum())
+    return _Share(found[0][0], found[0][1], found[1][0], found[1][1], dropped)
 
 
 def _nothing(count: int) -> _Share:

@@ -32,6 +32,7 @@ class Parameter:
     high: str | None = None
     pressure: bool = False  # gauge or absolute must be stated
     lot_share: float = 0.0  # share of a stated total variance that is common to a lot
+    whole: bool = False  # a count: its nominal is a whole number
 
 
 @dataclass(frozen=True)

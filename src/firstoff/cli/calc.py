@@ -62,11 +62,20 @@ def _show(calculations: list[Any], as_json: bool) -> None:
 
 def _read(stream: Any) -> dict[str, Any]:
     name = getattr(stream, "name", "standard input")
+    twice: dict[str, None] = {}
+
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        names = [key for key, _ in pairs]
+        twice.update(dict.fromkeys(key for key in names if names.count(key) > 1))
+        return dict(pairs)
+
     try:
-        given = json.loads(stream.read(), parse_constant=_no_constant)
+        given = json.loads(stream.read(), parse_constant=_no_constant, object_pairs_hook=once)
     except (ValueError, RecursionError) as error:
         line = getattr(error, "lineno", 0)
         raise InputFault([Message(f"is not JSON: {error}", file=name, line=line)]) from error
+    if twice:
+        raise InputFault([Message("is given twice", file=name, key=key, allowed="each input once") for key in twice])
     if not isinstance(given, dict):
         raise InputFault([Message("must be one JSON object with the inputs by name", file=name)])
     return given

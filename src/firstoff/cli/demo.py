@@ -24,8 +24,9 @@ def command(folder: Path, as_json: bool) -> None:
         from firstoff.launch.line import as_dict, line_from_case, line_text
 
         report(0, 1)
-        sheet = copy_example("light_truck_front", folder)
+        sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
         job = launch.read_job(sheet)
+        launch.folder_for(job, folder)
         plan = launch.plan(job)
         launch.write_plan(plan, folder)
         prediction = launch.predict(plan, progress=report)
@@ -38,7 +39,7 @@ def command(folder: Path, as_json: bool) -> None:
         explanation = launch.explain(plan, proof.trial)
         launch.write_explanation(explanation, folder)
         report(0, 1, "searching for the crane's timetable")
-        line, answer = line_from_case(copy_example("chrome_line", folder), loads=1, time_limit=LINE_SECONDS)
+        line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:
         verbs: dict[str, Any] = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation}
         result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}

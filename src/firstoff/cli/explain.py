@@ -21,17 +21,18 @@ def command(
 ) -> None:
     """Say which station of SHEET most likely caused the READINGS (CSV or xlsx) of one lot, and how sure that is."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import explain, folder_of, plan, read_job, read_trial, write_explanation
+        from firstoff.launch import explain, folder_for, plan, read_job, read_trial, write_explanation
         from firstoff.launch.account_explain import explain_text
 
         report(0, 1)
         job = read_job(sheet)
+        if folder or not as_json:
+            folder = folder_for(job, folder)
         settled = plan(job)
         trial = read_trial(settled, readings, table)
         report(0, 1, "comparing the causes")
         found = explain(settled, trial, read_trial(settled, good, table) if good else None)
-    if folder or not as_json:
-        folder = folder or folder_of(sheet)
+    if folder:
         write_explanation(found, folder)
     if as_json:
         messages = [*job.remarks, *trial.messages]

@@ -69,7 +69,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     words = list(sys.argv[1:] if arguments is None else arguments)
     try:
         group.main(args=words, prog_name="firstoff", standalone_mode=False)
-    except click.exceptions.Abort:
+    except (click.exceptions.Abort, KeyboardInterrupt):
         click.echo("stopped", err=True)
         sys.exit(ExitStatus.USAGE)
     except click.ClickException as fault:
@@ -85,9 +85,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except RuntimeError as fault:  # a station that breaks its promise: ours to mend, not the engineer's
         click.echo(f"firstoff itself is at fault, please report it: {fault}", err=True)
         sys.exit(ExitStatus.BROKEN)
-    except BrokenPipeError:
-        sys.stderr.close()  # the reader of a pipe has gone; there is nobody to tell
-        sys.exit(ExitStatus.FILES)
+    except SystemExit as leave:
+        # click leaves by itself, quietly and with a 1, only when the reader of a pipe has gone
+        sys.exit(ExitStatus.FILES if leave.code == 1 else leave.code)
     except OSError as fault:
         click.echo(f"{fault.filename or 'file'}: {fault.strerror or fault}", err=True)
         sys.exit(ExitStatus.FILES)

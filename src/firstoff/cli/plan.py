@@ -15,12 +15,13 @@ from firstoff.cli.output import envelope
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
     """Settle how each station of SHEET is set; write plan.md and one setup sheet per station."""
-    from firstoff.launch import account, folder_of, plan, read_job, write_plan
+    from firstoff.launch import account, folder_for, plan, read_job, write_plan
 
     job = read_job(sheet)
-    settled = plan(job)
     if folder or not as_json:
-        folder = folder or folder_of(sheet)
+        folder = folder_for(job, folder)
+    settled = plan(job)
+    if folder:
         write_plan(settled, folder)
     if as_json:
         click.echo(envelope("plan", settled.as_dict(), [*job.remarks, *settled.warnings], sheet_sha256=job.sha256))

@@ -22,14 +22,15 @@ def command(
 ) -> None:
     """Make trial builds of SHEET: spread, share outside the limits with its interval, and which station carries it."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import account, folder_of, plan, predict, read_job, write_curve, write_prediction
+        from firstoff.launch import account, folder_for, plan, predict, read_job, write_curve, write_prediction
 
         report(0, builds)
         job = read_job(sheet)
-        found = predict(plan(job), builds, seed, workers, one_lot, report)
         if folder or not as_json:
+            folder = folder_for(job, folder)
+        found = predict(plan(job), builds, seed, workers, one_lot, report)
+        if folder:
             report(0, 1, "drawing figures")
-            folder = folder or folder_of(sheet)
             write_prediction(found, folder)
             write_curve(found, folder)
     if as_json:

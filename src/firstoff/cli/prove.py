@@ -22,13 +22,14 @@ def command(
     sheet: Path, readings: Path, rule: str | None, table: str | None, folder: Path | None, as_json: bool
 ) -> None:
     """Judge the READINGS (CSV or xlsx) of first-offs against the limits of SHEET, part by part and for the lot."""
-    from firstoff.launch import folder_of, prove, read_job, write_proof
+    from firstoff.launch import folder_for, prove, read_job, write_proof
     from firstoff.launch.account_proof import prove_text
 
     job = read_job(sheet)
-    found = prove(job, readings, rule, table)
     if folder or not as_json:
-        folder = folder or folder_of(sheet)
+        folder = folder_for(job, folder)
+    found = prove(job, readings, rule, table)
+    if folder:
         write_proof(found, folder)
     if as_json:
         messages = [*job.remarks, *found.trial.messages]

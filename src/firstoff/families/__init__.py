@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Protocol
@@ -10,6 +10,7 @@ from typing import Protocol
 from firstoff.chain.fault import Fault
 from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic, Plan, Station
+from firstoff.stations.contradiction import Contradiction
 from firstoff.stations.settle import Settings
 
 NAMES = ("damper",)
@@ -44,6 +45,8 @@ class Family:
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
     make_checks: Callable[[tuple[float, ...]], tuple[CheckStation, ...]] = _no_checks
     measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
+    contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
+    temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.damper.base_valve import BaseValve
-from firstoff.stations.damper.damping_rig import DampingRig
+from firstoff.stations.damper.damping_rig import TEMPERATURE_WINDOW, DampingRig
+from firstoff.stations.damper.design import contradictions
 from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
 from firstoff.stations.damper.gas_charge import GasCharge
 from firstoff.stations.damper.measurements import MEASUREMENTS
@@ -26,4 +27,15 @@ def checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
     return (ValveBench(), RigChecks(speeds))
 
 
-FAMILY = Family("damper", "Twin-tube damper", stations, FAULTS, NOT_SEEN, TEMPERATURE, checks, MEASUREMENTS)
+FAMILY = Family(
+    "damper",
+    "Twin-tube damper",
+    stations,
+    FAULTS,
+    NOT_SEEN,
+    TEMPERATURE,
+    checks,
+    MEASUREMENTS,
+    contradictions=contradictions,
+    temperature_window=TEMPERATURE_WINDOW,
+)

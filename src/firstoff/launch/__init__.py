@@ -10,16 +10,18 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 from firstoff.launch.check import Report, check
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
-from firstoff.launch.folder import folder_of, write_explanation, write_plan, write_prediction, write_proof
+from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
+from firstoff.launch.owner import claim, folder_for, folder_of
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import LaunchPrediction, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.stations import stations
 
 __all__ = [
-    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "explain", "folder_of",
+    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "claim", "explain",
+    "folder_for", "folder_of",
     "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve",
     "write_explanation", "write_plan",
     "write_prediction", "write_proof",

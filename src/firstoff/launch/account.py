@@ -89,18 +89,29 @@ def predict_text(prediction: LaunchPrediction) -> str:
     heads = ("characteristic", "unit", "mean", "sd", "limits", "outside limits (95 % interval)", "carried most by")
     lines += [table(heads, rows, width=120), ""]
     lines.append(f"Any characteristic outside: {rate_text(found.any_outside)}")
-    for station, words in found.status.items():
-        odd = {word: count for word, count in words.items() if word != "ok" and count}
-        if odd:
-            lines.append(
-                f"{station}: " + ", ".join(f"{count} build{'s' * (count > 1)} {word}" for word, count in odd.items())
-            )
+    lines += _odd_builds(prediction)
     if found.assumed:
         lines += [
             f"{len(found.assumed)} scattering parameters have a scatter read from a tolerance or assumed;",
             "these rates echo it until it is measured (see plan.md).",
         ]
     return "\n".join(lines)
+
+
+def _odd_builds(prediction: LaunchPrediction) -> list[str]:
+    """What stations could not make of builds that came to them in good order, and the parameter behind it."""
+    lines = []
+    for station, words in prediction.builds.status.items():
+        own = {w: n for w, n in words.items() if n and w != "ok" and not w.startswith("spoilt at ")}
+        if not own:
+            continue
+        text = ", ".join(f"{count} build{'s' * (count > 1)} {word}" for word, count in own.items())
+        blamed = prediction.builds.blame.get(station)
+        if blamed and blamed.parameter:
+            side = "high" if blamed.deviation > 0.5 else "low" if blamed.deviation < -0.5 else "far off on either side"
+            text += f", above all those with {blamed.parameter} {side}"
+        lines.append(f"{station}: {text}")
+    return lines
 
 
 def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str, ...]:

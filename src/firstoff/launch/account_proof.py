@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from firstoff.launch.account import in_unit, limits_text
+from firstoff.launch.against import Against
 from firstoff.launch.prove import Proof
-from firstoff.report.tables import number, probability, share, table
+from firstoff.report.tables import number, probability, share, table, wrap
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
@@ -14,29 +15,80 @@ CSV_HEADER = (
 
 
 def prove_text(proof: Proof) -> str:
-    """One line a lot and characteristic, then the parts that do not conform or are not proven."""
-    parts = {v.part for v in proof.judgement.parts}
-    head = f"PROVE  {len(proof.trial.readings)} readings on {len(parts)} parts, rule {proof.rule}"
-    rows = [_lot_row(v, proof) for v in proof.judgement.lots]
+    """One line a lot and characteristic, the parts that do not conform or are not proven, and the prediction."""
+    lots = proof.lots
+    several = len(lots) > 1
+    named = ", ".join(f"{lot_name(lot)} with {counted(n, 'part')}" for lot, n in lots.items()) if several else ""
+    count = f"{counted(len(proof.trial.readings), 'reading')} on {counted(sum(lots.values()), 'part')}"
+    lines = [f"PROVE  {count}{f' of {len(lots)} lots ({named})' if several else ''}, rule {proof.rule}"]
+    if several:
+        lines.append("Each lot is judged by itself.")
     heads = ("characteristic", "unit", "n", "mean", "sd", "limits", "parts ok/bad/open", "the lot")
-    lines = [head, "", table(heads, rows, width=120), ""]
-    lines += _parts(proof, "does not conform", "DO NOT CONFORM")
-    lines += _parts(proof, "not proven", "not proven")
-    reasons = dict.fromkeys(v.reason for v in proof.judgement.lots if v.verdict == "not proven" and v.reason)
-    lines += [f"Lot not proven: {reason}." for reason in reasons]
+    for lot in lots:
+        rows = [_lot_row(v, proof) for v in proof.judgement.lots if v.lot == lot]
+        lines += ["", *([lot_name(lot)] if lot or several else []), table(heads, rows, width=120)]
+    lines += ["", *_parts(proof, "does not conform", "DO NOT CONFORM"), *_parts(proof, "not proven", "not proven")]
+    lines += _open_lots(proof, several)
     if proof.not_read:
         lines.append(f"Not read, so not proven: {', '.join(proof.not_read)}.")
     lines += [f"Remark: {m.as_text()}" for m in proof.trial.messages]
+    for lot in dict.fromkeys(one.lot for one in proof.against):
+        lines += ["", against_text(proof, lot, several)]
     lines += ["", "A verdict speaks of the readings taken; it is no certificate."]
     return "\n".join(lines)
+
+
+def lot_name(lot: str) -> str:
+    return f"lot {lot}" if lot else "no lot named"
+
+
+def counted(count: int, word: str) -> str:
+    """`1 part`, `8 parts`."""
+    return f"{count} {word}{'' if count == 1 else 's'}"
+
+
+def _open_lots(proof: Proof, several: bool) -> list[str]:
+    """Why lots are not proven, each reason once."""
+    reasons: dict[tuple[str, str], list[str]] = {}
+    for v in proof.judgement.lots:
+        if v.verdict == "not proven" and v.reason:
+            reasons.setdefault((v.lot, v.reason), []).append(v.characteristic)
+    return [
+        f"Lot{f' {lot}' * bool(lot) if several else ''} not proven on {', '.join(names)}: {reason}."
+        for (lot, reason), names in reasons.items()
+    ]
+
+
+def against_text(proof: Proof, lot: str, several: bool) -> str:
+    """The prediction beside the readings of a lot, and a plain word on whether they agree."""
+    of_lot = [one for one in proof.against if one.lot == lot]
+    rows = [_against_row(one, proof.characteristics[one.characteristic].unit) for one in of_lot]
+    heads = ("against prediction", "unit", "predicted", "read", "z", "p", "sd predicted", "sd read", "p of sd", "")
+    odd = [one.characteristic for one in of_lot if one.words.startswith("disagrees")]
+    where = f" of {lot_name(lot)}" if several else ""
+    said = f"Readings{where} and prediction do not disagree; that proves neither."
+    if odd:
+        said = (
+            f"Readings{where} and prediction DISAGREE on {', '.join(odd)}: parts, gauge or sheet are not what the "
+            "prediction took them for. `firstoff explain` looks for the cause."
+        )
+    return "\n".join([*([lot_name(lot)] if several else []), table(heads, rows, width=130), *wrap(said, 120)])
+
+
+def _against_row(one: Against, unit: str) -> tuple[str, ...]:
+    sds = [None if x is None else size_from_si(x, unit) for x in (one.predicted_sd, one.sd)]
+    return (
+        one.characteristic, unit, in_unit(one.predicted_mean, unit, 5), in_unit(one.mean, unit, 5),
+        "–" if one.z is None else f"{one.z:+.1f}", "–" if one.p_mean is None else probability(one.p_mean),
+        number(sds[0], 2), number(sds[1], 2), "–" if one.p_sd is None else probability(one.p_sd), one.words,
+    )  # fmt: skip
 
 
 def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     c = proof.characteristics[v.characteristic]
     sd = "–" if v.sd is None else number(size_from_si(v.sd, c.unit), 2)
-    name = v.characteristic + (f" (lot {v.lot})" if v.lot else "")
     return (
-        name, c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
+        v.characteristic, c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
         f"{v.conforming}/{v.not_conforming}/{v.not_proven}", v.verdict,
     )  # fmt: skip
 
@@ -51,12 +103,12 @@ def _parts(proof: Proof, word: str, title: str) -> list[str]:
     for name, verdicts in by_characteristic.items():
         unit = proof.characteristics[name].unit
         shown = ", ".join(
-            f"{v.part}: {in_unit(v.value, unit, 5)}"
+            f"{proof.label(v)}: {in_unit(v.value, unit, 5)}"
             + (f" (P conform {probability(v.p_conform)})" if v.p_conform is not None else "")
             for v in verdicts[:4]
         )
         more = f" and {len(verdicts) - 4} more" if len(verdicts) > 4 else ""
-        lines.append(f"{title}: {name} [{unit}] on {len(verdicts)} parts: {shown}{more}")
+        lines.append(f"{title}: {name} [{unit}] on {counted(len(verdicts), 'part')}: {shown}{more}")
     return lines + ([""] if lines else [])
 
 
@@ -67,22 +119,7 @@ def verdicts_csv(proof: Proof) -> str:
 
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(
-        [
-            "part",
-            "lot",
-            "characteristic",
-            "unit",
-            "value",
-            "low",
-            "high",
-            "u",
-            "p_conform",
-            "verdict",
-            "gauge",
-            "reason",
-        ]
-    )
+    writer.writerow(CSV_HEADER)
     for v in proof.judgement.parts:
         unit = proof.characteristics[v.characteristic].unit
         u = None if v.u is None else size_from_si(v.u, unit)

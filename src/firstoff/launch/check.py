@@ -9,6 +9,7 @@ from typing import Any
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.plan import plan
+from firstoff.stations.settle import NEEDED
 
 
 @dataclass(frozen=True)
@@ -46,5 +47,8 @@ def check(file: Path) -> Report:
     try:
         settled = plan(job)
     except InputFault as fault:
+        wrong = [m for m in fault.messages if m.what != NEEDED]
+        if wrong:  # what is stated cannot be, whatever is still missing
+            raise InputFault(wrong) from fault
         return Report(job, False, fault.messages, job.remarks)
     return Report(job, True, (), (*job.remarks, *settled.warnings))

@@ -9,17 +9,17 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.chain.fault import Fault
+from firstoff.launch import prove
 from firstoff.launch.calibrate import Calibration, calibrate
 from firstoff.launch.next_reading import as_dict as next_as_dict
 from firstoff.launch.next_reading import next_readings
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.readable import known_characteristics, units_of
 from firstoff.launch.suspects import Prepared, columns_of, good_scene, prepare
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
 from firstoff.trials.explain import explain as compare
 from firstoff.trials.next_reading import NextReading
-from firstoff.trials.readings import Trial, read
+from firstoff.trials.readings import Trial
 from firstoff.trials.scene import Scene, anchored
 
 ADDED = (
@@ -125,7 +125,7 @@ def _stated(fault: Fault) -> dict[str, Any]:
 
 def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
     """The readings in a CSV or xlsx file. Raises InputFault."""
-    return read(readings, units_of(known_characteristics(plan.job)), sheet=table)
+    return prove.read_trial(plan.job, plan, readings, table)
 
 
 def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 import numpy as np
@@ -11,47 +9,24 @@ import numpy as np
 from firstoff import __version__
 from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
 from firstoff.launch.account_explain import explain_text
-from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
+from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.job import sha256
+from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
+from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number
 from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict
 
 
-def write_text(path: Path, text: str) -> Path:
-    """Write a whole file or nothing: a reader never meets half of it."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        os.chmod(name, 0o666 & ~_umask())
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
-    return path
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def folder_of(sheet: Path) -> Path:
-    """The launch folder when none is named: beside the sheet's caller, called after the sheet."""
-    return Path(f"{sheet.stem}-launch")
-
-
 def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
     """`plan.md` and one setup sheet per station."""
     job = plan.job
+    claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan))]
     for station in job.family.stations:
         settled = plan.plans[station.name]
@@ -103,6 +78,7 @@ def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
     from firstoff.report.share_figure import route_card
 
     job = prediction.plan.job
+    claim(job, folder)
     page = f"# {job.name}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\nfirstoff {__version__}\n"
     written = [write_text(folder / "predict.md", page)]
     shares = prediction.shares
@@ -138,6 +114,7 @@ def _leading(prediction: LaunchPrediction, station: str, columns: list[int]) -> 
 def write_proof(proof: Proof, folder: Path) -> list[Path]:
     """`prove.md` with the verdicts and what they rest on, and `verdicts.csv` with every part."""
     job = proof.job
+    claim(job, folder)
     page = f"# {job.name} {job.revision}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
     heads = ("characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
              "share outside (95 % interval*)", "Ppk (95 % interval*)")  # fmt: skip
@@ -158,12 +135,14 @@ def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
-    return (v.characteristic, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
+    name = f"{v.characteristic} ({lot_name(v.lot)})" if len(proof.lots) > 1 else v.characteristic
+    return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:
     """`explain.md`: the likely cause, and what was taken without evidence."""
     name = explanation.plan.job.name
+    claim(explanation.plan.job, folder)
     page = f"# {name}: explanation\n\n{ALWAYS}\n\n```\n{explain_text(explanation)}\n```\n\n## Assumed\n\n"
     page += "".join(f"- {text}\n" for text in explanation.assumptions)
     return [write_text(folder / "explain.md", f"{page}\nfirstoff {__version__}\n")]

@@ -6,12 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from firstoff.chain.blame import cure
 from firstoff.chain.order import order
-from firstoff.chain.predict import nominal, nominal_status
+from firstoff.chain.predict import nominal, nominal_status, values_of
 from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import PlannedStation
 from firstoff.launch.job import Job
+from firstoff.stations.contradiction import not_whole
+from firstoff.stations.settle import nominals
 
 
 @dataclass(frozen=True)
@@ -40,8 +43,7 @@ class LaunchPlan:
         family = self.job.family
         broken = [
             Message(
-                f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: its drawing or settings "
-                "contradict each other, or it was given nothing usable",
+                f"op {family.operation(s.name)} is {found[s.name]} at nominal settings: {self._contradiction(s.name)}",
                 str(self.job.file),
                 key=s.name,
                 level="remark",
@@ -57,6 +59,14 @@ class LaunchPlan:
             if meant
         ]
         return broken + slips
+
+    def _contradiction(self, station: str) -> str:
+        """What would put a station right, as far as one value can."""
+        found = cure(self.stations, self.plans, values_of(self.stations, self.plans), station)
+        if found is None:
+            return "its drawing or settings contradict each other, and no single one of them explains it"
+        more = "more" if found.change > 0 else "less"
+        return f"look at {found.parameter} first; with {100 * abs(found.change):.0f} % {more} of it all others would do"
 
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values, SI."""
@@ -116,10 +126,26 @@ def sources(value: Value) -> str:
 
 
 def plan(job: Job) -> LaunchPlan:
-    """Settle every station. Raises InputFault with every parameter that is missing, of all stations."""
+    """Settle every station. Raises InputFault with every parameter that is missing or cannot be, of all stations."""
     chain = chain_of(job)
     plans, faults = _settled(chain, job)
+    faults = contradictions(job) + faults
     if faults:
         raise InputFault(faults)
     stations = order(chain)
     return LaunchPlan(job, stations, plans, nominal(stations, plans))
+
+
+def contradictions(job: Job) -> list[Message]:
+    """Nominals that exclude each other, as far as the sheets state them: one message each, at its line."""
+    stations = job.family.stations
+    at = nominals(stations, job.settings)
+    found = [*not_whole(stations, at), *job.family.contradictions(at, job.settings.speeds)]
+    messages = []
+    for c in found:
+        file, _, line = job.settings.origin.get(c.key, "").rpartition(":")
+        given = job.settings.given.get(c.key)
+        place = str(job.file.parent / file) if file else str(job.file)
+        shown = given.text if given else "the default"
+        messages.append(Message(c.what, place, int(line or 0), c.key, shown, c.allowed))
+    return sorted(messages, key=lambda m: (m.file, m.line))

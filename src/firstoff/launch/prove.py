@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message
+from firstoff.launch.against import Against, against
 from firstoff.launch.job import Job
-from firstoff.launch.readable import known_characteristics, units_of
+from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.readable import readable, units_of
+from firstoff.launch.temperature import Away, away
 from firstoff.methods.conformity import Limits
+from firstoff.stations.settle import NEEDED
+from firstoff.trials.away import both_ways, without_shift
 from firstoff.trials.readings import Trial, read
-from firstoff.trials.verdicts import Judgement, judge
+from firstoff.trials.slips import slips
+from firstoff.trials.verdicts import Judgement, PartVerdict, judge
 
 
 @dataclass(frozen=True)
@@ -25,14 +32,25 @@ class Proof:
     judgement: Judgement
     characteristics: Mapping[str, Characteristic]
     rule: str
+    away: Away = field(default_factory=Away)  # what was tested away from the test temperature
+    against: tuple[Against, ...] = ()  # the prediction beside the readings; empty for a sheet of limits alone
 
     @property
     def by_part(self) -> dict[str, dict[str, float]]:
-        """part -> characteristic -> mean of its readings, SI."""
+        """part -> characteristic -> mean of its readings, SI. With several lots a part is called `part (lot)`."""
         found: dict[str, dict[str, float]] = {}
         for verdict in self.judgement.parts:
-            found.setdefault(verdict.part, {})[verdict.characteristic] = verdict.value
+            found.setdefault(self.label(verdict), {})[verdict.characteristic] = verdict.value
         return found
+
+    @property
+    def lots(self) -> dict[str, int]:
+        """lot -> how many parts of it were read, in the order in which they came."""
+        return Counter(lot for lot, _ in dict.fromkeys((v.lot, v.part) for v in self.judgement.parts))
+
+    def label(self, verdict: PartVerdict) -> str:
+        """A part's name, with its lot where there are several: numbers may come twice."""
+        return f"{verdict.part} ({verdict.lot or 'no lot'})" if len(self.lots) > 1 else verdict.part
 
     @property
     def not_read(self) -> list[str]:
@@ -48,6 +66,8 @@ class Proof:
             "parts": [asdict(v) for v in self.judgement.parts],
             "lots": [asdict(v) for v in self.judgement.lots],
             "not_read": self.not_read,
+            "temperature": self.away.as_dict(),
+            "prediction": [asdict(one) for one in self.against],
         }
 
 
@@ -55,22 +75,47 @@ def limits_of(c: Characteristic) -> Limits:
     return Limits(c.low, c.high)
 
 
+def planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
+    """The plan when the sheet is whole, for limits alone are enough to prove; and remarks on what cannot be."""
+    try:
+        return plan(job), ()
+    except InputFault as fault:
+        wrong = [m for m in fault.messages if m.what != NEEDED]
+        return None, tuple(replace(m, what=f"{m.what}; judged by the limits alone", level="remark") for m in wrong)
+
+
+def read_trial(job: Job, settled: LaunchPlan | None, readings: Path, table: str | None = None) -> Trial:
+    """The readings in a CSV or xlsx file; `table` names the sheet of a workbook. Slips of the unit are remarked.
+
+    Raises InputFault for a file with faults, each named.
+    """
+    characteristics = readable(job, settled)
+    trial = read(readings, units_of(characteristics), sheet=table)
+    odd = slips(trial, {n: limits_of(c) for n, c in characteristics.items()}, settled.nominal if settled else {})
+    return replace(trial, messages=(*trial.messages, *odd))
+
+
 def prove(job: Job, readings: Path, rule: str | None = None, table: str | None = None) -> Proof:
     """Judge the readings in a CSV or xlsx file; `table` names the sheet of a workbook.
 
-    Raises InputFault for a file with faults, each named, and when the sheet gives no limits at all.
+    Of a part that was tested away from the test temperature only what holds with and without the expected shift is
+    proven. Raises InputFault for a file with faults, each named, and when the sheet gives no limits at all.
     """
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
-    characteristics = known_characteristics(job)
-    trial = read(readings, units_of(characteristics), sheet=table)
+    settled, remarks = planned(job)
+    characteristics = readable(job, settled)
+    trial = read_trial(job, settled, readings, table)
+    found = away(job, settled, trial)
+    trial = replace(trial, messages=(*remarks, *trial.messages, *found.messages))
     chosen = rule or job.judging.rule
-    judgement = judge(
-        trial,
-        {n: limits_of(c) for n, c in characteristics.items()},
-        job.gauges,
-        chosen,
-        job.judging.coverage,
-        job.judging.confidence,
-    )
-    return Proof(job, trial, judgement, characteristics, chosen)
+
+    def judged(of: Trial) -> Judgement:
+        limits = {n: limits_of(c) for n, c in characteristics.items()}
+        return judge(of, limits, job.gauges, chosen, job.judging.coverage, job.judging.confidence)
+
+    judgement = judged(trial)
+    if found.shifts or found.lost:
+        at_test = judged(without_shift(trial, found.bounds))
+        judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
+    return Proof(job, trial, judgement, characteristics, chosen, found, against(settled, trial) if settled else ())

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from firstoff.chain.station import Characteristic
-from firstoff.errors import InputFault
 from firstoff.launch.job import Job
-from firstoff.launch.plan import plan, with_checks
+from firstoff.launch.plan import LaunchPlan, with_checks
 
 
 def parameters(job: Job) -> dict[str, Characteristic]:
@@ -20,12 +19,9 @@ def parameters(job: Job) -> dict[str, Characteristic]:
     return found
 
 
-def known_characteristics(job: Job) -> dict[str, Characteristic]:
-    """What may be read: everything the sheet names, what the stations compute when the sheet is whole, parameters."""
-    try:
-        computed = with_checks(plan(job)).characteristics
-    except InputFault:
-        computed = {}  # a sheet of limits alone: it is enough to prove
+def readable(job: Job, settled: LaunchPlan | None) -> dict[str, Characteristic]:
+    """Everything the sheet names, what the stations compute when the sheet is whole, checks, parameters."""
+    computed = with_checks(settled).characteristics if settled else {}  # a sheet of limits alone is enough to prove
     checks = {c.name: c for station in job.family.checks for c in station.characteristics}
     return {**parameters(job), **checks, **computed, **job.characteristics}
 

@@ -41,13 +41,14 @@ def grid(pilot: Moments, bins: int = BINS) -> Grid:
 
 
 def tally(g: Grid, x: FloatArray) -> CountArray:
-    """Counts (c, bins + 2) of finite numbers x (c, n); the first and last count what lies outside the grid."""
+    """Counts (c, bins + 2) of finite numbers x (c, n), NaN left out; the first and last count what lies outside."""
     streams = len(g.low)
     place = np.floor((x - g.low[:, np.newaxis]) / g.width[:, np.newaxis])
+    there = ~np.isnan(place)
     # clipped while still a float: a number far outside has no place among the integers
-    index = np.clip(place, -1.0, float(g.bins)).astype(np.int64) + 1
+    index = np.where(there, np.clip(place, -1.0, float(g.bins)), 0.0).astype(np.int64) + 1
     index += (np.arange(streams) * (g.bins + 2))[:, np.newaxis]
-    counts = np.bincount(index.ravel(), minlength=streams * (g.bins + 2))
+    counts = np.bincount(index[there], minlength=streams * (g.bins + 2))
     return counts.reshape(streams, g.bins + 2)
 
 

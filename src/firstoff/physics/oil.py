@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -30,10 +32,22 @@ def kinematic_viscosity(t: Numbers, t1: Numbers, nu1: Numbers, t2: Numbers, nu2:
     slope = (w1 - w2) / (np.log10(second) - np.log10(first))
     if not np.all(slope > 0.0):
         raise ValueError("viscosity must fall as temperature rises")
-    nu = 10.0 ** (10.0 ** (w1 - slope * (np.log10(asked) - np.log10(first)))) - _SHIFT
+    with np.errstate(over="ignore"):
+        nu = 10.0 ** (10.0 ** (w1 - slope * (np.log10(asked) - np.log10(first)))) - _SHIFT
     if not np.all((nu > 0.31) & np.isfinite(nu)):
         raise ValueError("the temperature is too far from the known points")
     return np.asarray(nu * 1e-6, dtype=np.float64)
+
+
+def within_reach(t: Numbers, t1: Numbers, nu1: Numbers, t2: Numbers, nu2: Numbers) -> npt.NDArray[np.bool_]:
+    """Whether `kinematic_viscosity` has a value at t: above 0.31 mm2/s and a number. Arguments as there, in range.
+
+    nu > 0.31 mm2/s where log10 log10(nu + 0.7) > log10 log10(1.01); nu a number where it is below log10 308.
+    """
+    w1, w2 = (np.log10(np.log10(np.asarray(nu, dtype=np.float64) * 1e6 + _SHIFT)) for nu in (nu1, nu2))
+    level = w1 - (w1 - w2) / np.log10(np.divide(t2, t1)) * np.log10(np.divide(t, t1))
+    found: npt.NDArray[np.bool_] = (level > math.log10(math.log10(1.01 + 1e-6))) & (level < math.log10(300.0))
+    return found
 
 
 def liquid_density(t: Numbers, density_15: Numbers, expansion: Numbers) -> FloatArray:

@@ -13,6 +13,8 @@ from firstoff.sheets.schema import Key, Section
 from firstoff.sheets.spread import Spread
 from firstoff.sheets.units import format_value, same_dimension, size_from_si
 
+NEEDED = "is needed to plan this station and has no default"
+
 
 @dataclass(frozen=True)
 class Capability:
@@ -48,7 +50,7 @@ def settle(station: Station, settings: Settings) -> tuple[Value, ...]:
     """Every parameter of the station as a value. Raises InputFault naming each one that is nowhere given."""
     missing = [
         Message(
-            "is needed to plan this station and has no default",
+            NEEDED,
             file=settings.file,
             key=f"{station.name}.{p.name}",
             allowed=f"{p.what}, in {p.unit}",
@@ -59,6 +61,19 @@ def settle(station: Station, settings: Settings) -> tuple[Value, ...]:
     if missing:
         raise InputFault(missing)
     return tuple(_value(station.name, p, settings) for p in station.parameters)
+
+
+def nominals(stations: Sequence[Station], settings: Settings) -> dict[str, float]:
+    """Every nominal that is stated or has a default, SI by `station.parameter`."""
+    found: dict[str, float] = {}
+    for station in stations:
+        for p in station.parameters:
+            name = f"{station.name}.{p.name}"
+            if name in settings.given:
+                found[name] = settings.given[name].nominal
+            elif p.default is not None:
+                found[name] = parse(p.default, p.unit, pressure=p.pressure).nominal
+    return found
 
 
 def _value(station: str, parameter: Parameter, settings: Settings) -> Value:

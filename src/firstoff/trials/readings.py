@@ -26,6 +26,8 @@ class Reading:
     temperature: float | None = None  # K
     time: str = ""
     line: int = 0  # of the file it was read from
+    column: str = ""  # its header there
+    unit: str = ""  # in which it was read
 
 
 @dataclass(frozen=True)

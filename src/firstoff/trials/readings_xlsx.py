@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import re
 import zipfile
 import zlib
 from collections.abc import Iterator
@@ -12,10 +13,13 @@ from xml.etree.ElementTree import ParseError
 
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.trials.cells import Bad, Cell, tidy
-from firstoff.trials.table import MOST_ROWS, Row, Table, refuse
+from firstoff.trials.table import MOST_ROWS, Merged, Row, Table, refuse
 
 MOST_UNPACKED = 400 * 1024 * 1024
 MOST_COLUMNS = 2000
+MOST_NAMED = 8  # cells or sheets in one remark
+_MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s+ref=[\"']([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})[\"']")
+_PIECE = 1 << 20  # bytes of a sheet looked through at a time
 # what a damaged workbook makes the library raise; every one of them means: not readable
 DAMAGED = (
     zipfile.BadZipFile,
@@ -41,6 +45,8 @@ def read_table(data: bytes, file: str, sheet: str | None) -> Table:
             if sum(entry.file_size for entry in packed.infolist()) > MOST_UNPACKED:
                 raise refuse(file, "is too large a workbook", allowed="up to 400 MB unpacked")
         rows = _rows(data, file, sheet)
+        merged = _merged(_open(data, file, sheet, True)) if rows else ()
+        others = _other_sheets(data, file) if rows and sheet is None else ()
     except InputFault:
         raise
     except DAMAGED as error:
@@ -52,17 +58,59 @@ def read_table(data: bytes, file: str, sheet: str | None) -> Table:
             file, "has no cells on the sheet", found=sheet or "first sheet", allowed="a header line and readings"
         )
     header = tuple(_text(cell) for cell in rows[0].cells)
-    return Table(file, rows[0].line, header, tuple(rows[1:]))
+    return Table(file, rows[0].line, header, tuple(rows[1:]), messages=others, merged=merged, lettered=True)
 
 
-def _open(data: bytes, file: str, sheet: str | None, results: bool) -> Any:
+def _merged(page: Any) -> tuple[Merged, ...]:
+    """The merged areas of a sheet; the reader of rows leaves them out, so they are looked up in the sheet's text."""
+    found: dict[str, Merged] = {}
+    with page._get_source() as text:
+        rest = b""
+        while piece := text.read(_PIECE):
+            for match in _MERGED.finditer(rest + piece):
+                left, top, right, bottom = (group.decode("ascii") for group in match.groups())
+                name = f"{left}{top}:{right}{bottom}"
+                found[name] = Merged(name, int(top), int(bottom), _column(left), _column(right))
+            rest = piece[-100:]
+    return tuple(found.values())
+
+
+def _column(letters: str) -> int:
+    """Number of a column from 0: A is 0, AA is 26."""
+    number = 0
+    for letter in letters:
+        number = 26 * number + ord(letter) - ord("A") + 1
+    return number - 1
+
+
+def _other_sheets(data: bytes, file: str) -> tuple[Message, ...]:
+    """A remark when further sheets hold cells that nobody asked for."""
+    book = _book(data, file, True)
+    filled = [page.title for page in book.worksheets[1:] if _has_cells(page)]
+    if not filled:
+        return ()
+    shown = ", ".join(filled[:MOST_NAMED]) + (f" and {len(filled) - MOST_NAMED} more" if filled[MOST_NAMED:] else "")
+    what = f"was read on its first sheet only, {book.worksheets[0].title}; there are cells on others too"
+    return (Message(what, file=file, found=shown, allowed="another sheet by --table", level="remark"),)
+
+
+def _has_cells(page: Any) -> bool:
+    page.reset_dimensions()
+    return any(value not in (None, "") for row in page.iter_rows(values_only=True) for value in row)
+
+
+def _book(data: bytes, file: str, results: bool) -> Any:
     from openpyxl import load_workbook
     from openpyxl.utils.exceptions import InvalidFileException
 
     try:
-        book = load_workbook(io.BytesIO(data), read_only=True, data_only=results, keep_links=False)
+        return load_workbook(io.BytesIO(data), read_only=True, data_only=results, keep_links=False)
     except InvalidFileException as error:
         raise refuse(file, "cannot be read as a workbook", allowed="an xlsx workbook") from error
+
+
+def _open(data: bytes, file: str, sheet: str | None, results: bool) -> Any:
+    book = _book(data, file, results)
     names = [page.title for page in book.worksheets]
     if not names:
         raise refuse(file, "has no sheet with cells")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from firstoff.errors import Message, nearest
 from firstoff.trials.cells import Bad, Cell, Mark, decimal_mark, is_missing_word, number
@@ -34,11 +34,13 @@ def interpret(
     table: Table, columns: list[Column], header: Header
 ) -> tuple[list[Reading], list[Message], list[Message]]:
     """Readings, faults, remarks. A line that is there twice counts once; different values of one part are repeats."""
+    table, remarks = _filled(table, columns)
     numeric = [i for i, c in enumerate(columns) if c.kind in ("reading", "value", "temperature")]
     cells = (row.cells[i] for row in table.rows for i in numeric if i < len(row.cells))
     mark, sure = decimal_mark(cells, table.comma_likely)
     work = _Work(table, columns, header, mark)
-    rows, remarks = _without_doubles(table)
+    rows, doubled = _without_doubles(table)
+    remarks += doubled
     for row in rows:
         _read_row(work, row)
     if not sure:
@@ -50,7 +52,7 @@ def interpret(
         words = ", ".join(dict.fromkeys(word for _, word in work.missing))
         remarks.append(_remark(table, f"{len(work.missing)} cells were taken as no reading: {words}; lines {lines}"))
     remarks += [_remark(table, text) for text in work.converted]
-    return work.readings, work.faults, remarks + _repeats(work)
+    return work.readings, work.faults, remarks + _lots(work, rows) + _repeats(work)
 
 
 def _remark(table: Table, what: str, line: int = 0, key: str = "") -> Message:
@@ -76,6 +78,55 @@ def _without_doubles(table: Table) -> tuple[list[Row], list[Message]]:
             first[cells] = row.line
             rows.append(row)
     return rows, remarks
+
+
+def _filled(table: Table, columns: list[Column]) -> tuple[Table, list[Message]]:
+    """The table with the names of merged cells written into each of their lines, and a remark for every merged area.
+
+    A merged part, lot, group or gauge stands for all its lines, as the eye reads it; a merged reading for none but the
+    first: nobody knows whether it was taken once or several times.
+    """
+    remarks: list[Message] = []
+    rows = {row.line: list(row.cells) for row in table.rows}
+    for area in table.merged:
+        at = area.first_column
+        inside = [line for line in rows if area.first_line <= line <= area.last_line]
+        if not inside or at >= len(columns):
+            continue
+        column = columns[at]
+        top = rows[inside[0]][at] if at < len(rows[inside[0]]) else ""
+        named = column.kind in TEXT_COLUMNS and at == area.last_column and top != ""
+        what = "merged cells: their value was read for the first of them only"
+        if named:
+            what = f"merged cells: {column.kind} {_shown(top)} was read for lines {inside[0]} to {inside[-1]}"
+            for line in inside:
+                rows[line] += [""] * (at + 1 - len(rows[line]))
+                rows[line][at] = top
+        remarks.append(_remark(table, what, inside[0], area.name))
+    return replace(table, rows=tuple(Row(line, tuple(cells)) for line, cells in rows.items())), remarks
+
+
+def _lots(work: _Work, rows: list[Row]) -> list[Message]:
+    """Remarks on lots that were left empty beside others, and on lots that differ by their writing only."""
+    table = work.table
+    at = next((i for i, c in enumerate(work.columns) if c.kind == "lot"), None)
+    if at is None:
+        return []
+    lots = {row.line: (_label(row.cells[at], "lot") or "") if at < len(row.cells) else "" for row in rows}
+    remarks: list[Message] = []
+    empty = [table.cell_name(line, at) for line, lot in lots.items() if not lot]
+    if empty and len(empty) < len(lots):
+        shown = ", ".join(empty[:10]) + (f" and {len(empty) - 10} more" if len(empty) > 10 else "")
+        what = f"is empty in {shown}: these parts are judged as a lot of their own, without a name"
+        remarks.append(_remark(table, what, key="lot"))
+    written: dict[str, dict[str, None]] = {}
+    for lot in lots.values():
+        written.setdefault(plain(lot).replace("_", ""), {})[lot] = None
+    for alike in written.values():
+        if len(alike) > 1:
+            what = f"{' and '.join(alike)} differ only in their writing and are judged as {len(alike)} lots"
+            remarks.append(_remark(table, what, key="lot"))
+    return remarks
 
 
 def _read_row(work: _Work, row: Row) -> None:
@@ -151,9 +202,7 @@ def _add(work: _Work, row: Row, common: Reading, name: str, unit: str, key: str,
     if unit.strip() != expected.strip():
         work.converted[f"{name}: read in {unit or '1'} instead of {expected or '1'} and converted"] = None
     work.readings.append(
-        Reading(
-            name, value, common.part, common.lot, common.group, common.gauge, common.temperature, common.time, row.line
-        )
+        replace(common, characteristic=name, value=value, line=row.line, column=key.strip(), unit=unit)
     )
 
 

@@ -21,6 +21,17 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Merged:
+    """Cells of a workbook that were made into one; only the first of them holds the value. Columns from 0."""
+
+    name: str  # B2:B5
+    first_line: int
+    last_line: int
+    first_column: int
+    last_column: int
+
+
+@dataclass(frozen=True)
 class Table:
     file: str
     header_line: int
@@ -28,6 +39,18 @@ class Table:
     rows: tuple[Row, ...]
     comma_likely: bool = False  # semicolons separate the fields
     messages: tuple[Message, ...] = ()
+    merged: tuple[Merged, ...] = ()
+    lettered: bool = False  # a workbook, whose columns have letters
+
+    def cell_name(self, line: int, column: int) -> str:
+        """`B4` in a workbook, `line 4` in a text file; `column` counts from 0."""
+        if not self.lettered:
+            return f"line {line}"
+        letters, left = "", column + 1
+        while left:
+            left, digit = divmod(left - 1, 26)
+            letters = chr(ord("A") + digit) + letters
+        return f"{letters}{line}"
 
 
 def refuse(file: str, what: str, *, found: str = "", allowed: str = "", line: int = 0) -> InputFault:

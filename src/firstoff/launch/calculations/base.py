@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -41,6 +42,9 @@ class Calculation:
         if faults:
             raise InputFault(faults)
         try:
-            return self.run(given)
+            with warnings.catch_warnings():
+                # an overflow ends as a result that is no number, and that is refused by name
+                warnings.simplefilter("ignore", RuntimeWarning)
+                return self.run(given)
         except (ValueError, TypeError, ZeroDivisionError, OverflowError, KeyError) as error:
             raise InputFault([Message(f"{self.kind} cannot be calculated: {error}")]) from error

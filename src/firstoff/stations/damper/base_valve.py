@@ -31,6 +31,8 @@ class BaseValve:
                   low="1 mm", high="100 mm", lot_share=0.8),
         Parameter("crimp_length", "mm", "setting", "length of the relief spring after crimping",
                   low="1 mm", high="100 mm", lot_share=0.3),
+        Parameter("relief_solid_length", "mm", "given", "length of the relief spring, coils touching; 0: not known",
+                  "0 mm", "assumed: not known; a crushed spring goes unseen", low="0 mm", high="100 mm"),
         *paths.disc_parameters("intake", "1"),
         Parameter("intake_leak_area", "mm2", "scatter", "leak past the closed intake valve, as an area", "0 mm2",
                   "assumed: it seals", low="0 mm2", high="10 mm2"),

@@ -11,13 +11,14 @@ from firstoff.chain.station import Characteristic, Columns, FloatArray, Paramete
 from firstoff.chain.status import Status
 from firstoff.errors import InputFault, Message
 from firstoff.physics.gas import pressure_at_stroke, pressure_at_temperature
-from firstoff.physics.oil import dynamic_viscosity, kinematic_viscosity, liquid_density
+from firstoff.physics.oil import dynamic_viscosity, kinematic_viscosity, liquid_density, within_reach
 from firstoff.physics.rig_motion import crank_frequency
 from firstoff.physics.twin_tube import build_rows, circle_area, curve, oil_rows
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, settle
 
 AMBIENT = 101_325.0  # Pa, standard atmosphere: the rig stands in a shop near sea level
+TEMPERATURE_WINDOW = 2.0  # K, of the shell about the test temperature: common practice, no source
 LEAST_VISCOSITY = 0.5e-6  # m2/s, below which Walther's law says nothing
 T_40, T_100 = 313.15, 373.15  # K, temperatures at which an oil's viscosity is stated (ISO 3104)
 CAUTIONS = (
@@ -94,8 +95,8 @@ class DampingRig:
         stroke = at["stroke"]
         lines = [
             ("stroke", format_value(stroke, "mm")),
-            ("warm-up", "5 full strokes at the highest speed, then wait until the shell is within 2 K of the test "
-             "temperature (common practice, no source)"),
+            ("warm-up", "5 full strokes at the highest speed, then wait until the shell is within "
+             f"{TEMPERATURE_WINDOW:g} K of the test temperature (common practice, no source)"),
             ("test temperature of the shell", format_value(at["oil_temperature"], "degC")),
             ("readings per damper", f"{2 * len(speeds)} peak forces, gas force at rest, friction, shell temperature"),
         ]  # fmt: skip
@@ -143,6 +144,7 @@ class DampingRig:
         mu = rho.copy()
         ok = (thick > thin) & (thin > LEAST_VISCOSITY) & (temperature > 0.0)
         ok &= (columns["oil_fill.density_15"] > 0.0) & (columns["oil_fill.expansion"] * (temperature - 288.15) < 1.0)
+        ok[ok] = within_reach(temperature[ok], T_40, thick[ok], T_100, thin[ok])
         if ok.any():
             args = (columns[f"oil_fill.{name}"][ok] for name in ("density_15", "expansion"))
             rho[ok] = liquid_density(temperature[ok], *args)

@@ -42,10 +42,11 @@ def disc_parameters(prefix: str, count: str) -> tuple[Parameter, ...]:
         Parameter(f"{prefix}_disc_thickness", "mm", "setting", "thickness of one disc", low="0.05 mm", high="1 mm",
                   lot_share=0.8),
         Parameter(f"{prefix}_disc_count", "1", "setting", "number of discs", count, "assumed: usual stack",
-                  low="1", high="20"),
+                  low="1", high="20", whole=True),
         Parameter(f"{prefix}_land_height", "um", "setting", "height of the seat land over the clamp face",
                   low="0 um", high="500 um", lot_share=0.5),
-        Parameter(f"{prefix}_port_count", "1", "given", "number of ports", low="1", high="40"),
+        Parameter(f"{prefix}_port_count", "1", "given", "number of ports", low="1", high="40",
+                  whole=True),
         Parameter(f"{prefix}_port_diameter", "mm", "given", "diameter of one port", low="0.2 mm", high="10 mm",
                   lot_share=0.8),
     )  # fmt: skip
@@ -54,7 +55,8 @@ def disc_parameters(prefix: str, count: str) -> tuple[Parameter, ...]:
 def throttle_parameters(prefix: str) -> tuple[Parameter, ...]:
     """Bleed notches, disc stack and spring relief of the path that makes the force."""
     return (
-        Parameter(f"{prefix}_bleed_count", "1", "setting", "number of bleed notches", low="0", high="40"),
+        Parameter(f"{prefix}_bleed_count", "1", "setting", "number of bleed notches", low="0", high="40",
+                  whole=True),
         Parameter(f"{prefix}_bleed_width", "mm", "given", "width of one bleed notch", low="0.1 mm", high="10 mm",
                   lot_share=0.5),
         Parameter(f"{prefix}_bleed_depth", "mm", "setting", "depth of one notch: thickness of the bleed disc",
