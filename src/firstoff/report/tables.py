@@ -142,7 +142,7 @@ def table(headers: Sequence[str], rows: Sequence[Sequence[object]], *, width: in
     if not heads:
         return ""
     cells = [[_cell(value) for value in row] for row in rows]
-    right = [_is_numeric([row[j] for row in cells]) for j in range(len(heads))]
+    right = [is_numeric([row[j] for row in cells]) for j in range(len(heads))]
     widths = _widths(heads, cells, right, width)
     if not widths:
         return _records(heads, cells, width)
@@ -165,7 +165,7 @@ def _cell(value: object) -> str:
     return plain(value)
 
 
-def _is_numeric(cells: Sequence[str]) -> bool:
+def is_numeric(cells: Sequence[str]) -> bool:
     said = [c for c in cells if c not in ("", NO_VALUE)]
     return bool(said) and all(_NUMBER.fullmatch(c) for c in said)
 
