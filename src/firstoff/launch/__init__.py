@@ -16,11 +16,13 @@ from firstoff.launch.new import new
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import LaunchPrediction, predict
 from firstoff.launch.prove import Proof, prove
+from firstoff.launch.release import LaunchRelease, release, weigh, write_release
 from firstoff.launch.stations import stations
 
 __all__ = [
-    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "explain", "folder_of",
-    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve",
+    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease", "Proof", "Report", "check",
+    "explain", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "release", "stations",
+    "weigh", "write_curve",
     "write_explanation", "write_plan",
-    "write_prediction", "write_proof",
+    "write_prediction", "write_proof", "write_release",
 ]  # fmt: skip

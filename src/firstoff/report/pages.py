@@ -1,6 +1,6 @@
 """What a printed paper holds, without how it looks: sections for the dossier, one sheet a station for the shop floor.
 
-A verb says what it has to say as sections; the templates know nothing of verbs, so that a new verb needs none of its own.
+A verb says what it has to say as sections; the templates know nothing of verbs, so that a new verb needs none.
 """
 
 from __future__ import annotations

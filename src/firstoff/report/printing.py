@@ -48,9 +48,7 @@ def _columns(table: Table) -> list[str]:
     columns = [[row[i] for row in table.rows] for i in range(len(table.heads))]
     longest = [max((len(cell) for cell in column), default=0) for column in columns]
     wide = table.wide or tuple(i for i, length in enumerate(longest) if length > _WIDE)
-    return [
-        "wide" if i in wide else "number" if is_numeric(column) else "text" for i, column in enumerate(columns)
-    ]
+    return ["wide" if i in wide else "number" if is_numeric(column) else "text" for i, column in enumerate(columns)]
 
 
 def _compile(template: str, data: Mapping[str, Any]) -> bytes:
