@@ -115,8 +115,8 @@ def policy_text(policy: Policy) -> str:
         "Lines drawn (assumed: common practice, no source): a concession asks for no more than "
         f"{100.0 * policy.concession:g} % of the tolerance; held when rig or gauge are at fault with a probability of "
         f"{policy.rig:g} or more, when something undeclared is with {policy.undeclared:g} or more, or when a worse fit "
-        f"has a probability under {policy.misfit:g}; a prediction releases nothing when {100.0 * policy.echo:g} % or more of "
-        "its scatter is assumed."
+        f"has a probability under {policy.misfit:g}; a prediction releases nothing when {100.0 * policy.echo:g} % or "
+        "more of its scatter is assumed."
     )
 
 

@@ -25,11 +25,16 @@ from firstoff.trials.verdicts import LotVerdict
 
 def write_text(path: Path, text: str) -> Path:
     """Write a whole file or nothing: a reader never meets half of it."""
+    return write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> Path:
+    """Write a whole file or nothing."""
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
         os.chmod(name, 0o666 & ~_umask())
         os.replace(name, path)
     except BaseException:
@@ -100,12 +105,16 @@ def _sd(sd: float, unit: str) -> str:
 
 def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
     """`predict.md`, and the share of scatter as a route card."""
-    from firstoff.report.share_figure import route_card
-
     job = prediction.plan.job
     page = f"# {job.name}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\nfirstoff {__version__}\n"
-    written = [write_text(folder / "predict.md", page)]
-    shares = prediction.shares
+    return [write_text(folder / "predict.md", page), *write_shares(prediction, folder)]
+
+
+def write_shares(prediction: LaunchPrediction, folder: Path) -> list[Path]:
+    """The share of scatter as a route card; nothing when no characteristic has limits."""
+    from firstoff.report.share_figure import route_card
+
+    job, shares, written = prediction.plan.job, prediction.shares, []
     limited = [c.characteristic for c in prediction.builds.characteristics if c.outside is not None]
     columns = [shares.characteristics.index(c.name) for c in limited]
     if columns:
@@ -139,9 +148,7 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     """`prove.md` with the verdicts and what they rest on, and `verdicts.csv` with every part."""
     job = proof.job
     page = f"# {job.name} {job.revision}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
-    heads = ("characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
-             "share outside (95 % interval*)", "Ppk (95 % interval*)")  # fmt: skip
-    rows = [heads, ("---",) * len(heads), *(_lot_row(v, proof) for v in proof.judgement.lots)]
+    rows = [LOT_HEADS, ("---",) * len(LOT_HEADS), *(lot_row(v, proof) for v in proof.judgement.lots)]
     page += "".join("| " + " | ".join(row) + " |\n" for row in rows)
     page += (
         f"\nThe tolerance interval holds {job.judging.coverage:.4g} of the lot with confidence "
@@ -154,11 +161,19 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
 
 
-def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
+LOT_HEADS = (
+    "characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
+    "share outside (95 % interval*)", "Ppk (95 % interval*)",
+)  # fmt: skip
+
+
+def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
+    """The verdict on one characteristic of a lot, with its figures."""
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
-    return (v.characteristic, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
+    name = f"{v.characteristic} (safety)" if proof.characteristics[v.characteristic].safety else v.characteristic
+    return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:

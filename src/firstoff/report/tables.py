@@ -70,6 +70,18 @@ def _short(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def unit_sign(unit: str) -> str:
+    """A unit as it is printed: `mm²` for mm2, `µm` for um, `°C` for degC; nothing for a plain number."""
+    return "" if unit.strip() in ("", "1") else unit_signs(unit)
+
+
+def unit_signs(text: str) -> str:
+    """A text whose units are printed so."""
+    text = re.sub(r"\b([kcdmu]?m)\^?([23])\b", lambda m: m[1] + "²³"[int(m[2]) - 2], text)
+    text = re.sub(r"\bum\b", "µm", text)
+    return text.replace("delta_degC", "K").replace("degC", "°C").replace("degF", "°F")
+
+
 def share(p: float, *, bound: str = "") -> str:
     """A share of parts with two significant digits: `0.13 %`, `99.87 %`, `12 ppm`.
 

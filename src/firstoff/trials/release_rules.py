@@ -82,7 +82,7 @@ def _fails(
         kept = "; a safety characteristic is never let off by concession" if asked.safety else ""
         return Reason("fails", "hold", what + kept)
     asks = _limits(replace(asked, low=concession.low, high=concession.high))
-    what += f"; the lot is proven to keep {asks}, {_percent(concession.beyond)} of the tolerance beyond: a customer may allow it"
+    what += f"; the lot is proven to keep {asks}, {_percent(concession.beyond)} of the tolerance beyond"
     return Reason("concession", "concession", what)
 
 
