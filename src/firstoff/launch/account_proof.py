@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from firstoff.launch.account import in_unit, limits_text
+from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.prove import Proof
 from firstoff.report.tables import number, probability, share, table
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 CSV_HEADER = (
-    "part", "lot", "characteristic", "unit", "value", "low", "high", "u", "p_conform", "verdict", "gauge", "reason",
+    "part", "lot", "characteristic", "safety", "unit", "value", "low", "high", "u", "p_conform", "verdict", "gauge",
+    "reason",
 )  # fmt: skip
 
 
@@ -19,13 +20,15 @@ def prove_text(proof: Proof) -> str:
     head = f"PROVE  {len(proof.trial.readings)} readings on {len(parts)} parts, rule {proof.rule}"
     rows = [_lot_row(v, proof) for v in proof.judgement.lots]
     heads = ("characteristic", "unit", "n", "mean", "sd", "limits", "parts ok/bad/open", "the lot")
-    lines = [head, "", table(heads, rows, width=120), ""]
+    read_ones = {v.characteristic: proof.characteristics[v.characteristic] for v in proof.judgement.lots}
+    lines = [head, "", table(heads, rows, width=120), *safety_note(read_ones.values()), ""]
     lines += _parts(proof, "does not conform", "DO NOT CONFORM")
     lines += _parts(proof, "not proven", "not proven")
     reasons = dict.fromkeys(v.reason for v in proof.judgement.lots if v.verdict == "not proven" and v.reason)
     lines += [f"Lot not proven: {reason}." for reason in reasons]
     if proof.not_read:
-        lines.append(f"Not read, so not proven: {', '.join(proof.not_read)}.")
+        unread = [named(proof.characteristics[name]) for name in proof.not_read]
+        lines.append(f"Not read, so not proven: {', '.join(unread)}.")
     lines += [f"Remark: {m.as_text()}" for m in proof.trial.messages]
     lines += ["", "A verdict speaks of the readings taken; it is no certificate."]
     return "\n".join(lines)
@@ -34,7 +37,7 @@ def prove_text(proof: Proof) -> str:
 def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     c = proof.characteristics[v.characteristic]
     sd = "–" if v.sd is None else number(size_from_si(v.sd, c.unit), 2)
-    name = v.characteristic + (f" (lot {v.lot})" if v.lot else "")
+    name = named(c) + (f" (lot {v.lot})" if v.lot else "")
     return (
         name, c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
         f"{v.conforming}/{v.not_conforming}/{v.not_proven}", v.verdict,
@@ -49,14 +52,15 @@ def _parts(proof: Proof, word: str, title: str) -> list[str]:
             by_characteristic.setdefault(v.characteristic, []).append(v)
     lines = []
     for name, verdicts in by_characteristic.items():
-        unit = proof.characteristics[name].unit
+        c = proof.characteristics[name]
+        unit = c.unit
         shown = ", ".join(
             f"{v.part}: {in_unit(v.value, unit, 5)}"
             + (f" (P conform {probability(v.p_conform)})" if v.p_conform is not None else "")
             for v in verdicts[:4]
         )
         more = f" and {len(verdicts) - 4} more" if len(verdicts) > 4 else ""
-        lines.append(f"{title}: {name} [{unit}] on {len(verdicts)} parts: {shown}{more}")
+        lines.append(f"{title}: {named(c)} [{unit}] on {len(verdicts)} parts: {shown}{more}")
     return lines + ([""] if lines else [])
 
 
@@ -67,30 +71,14 @@ def verdicts_csv(proof: Proof) -> str:
 
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(
-        [
-            "part",
-            "lot",
-            "characteristic",
-            "unit",
-            "value",
-            "low",
-            "high",
-            "u",
-            "p_conform",
-            "verdict",
-            "gauge",
-            "reason",
-        ]
-    )
+    writer.writerow(CSV_HEADER)
     for v in proof.judgement.parts:
-        unit = proof.characteristics[v.characteristic].unit
-        u = None if v.u is None else size_from_si(v.u, unit)
-        values = [None if x is None else float(from_si(x, unit)) for x in (v.value, v.low, v.high)]
+        c = proof.characteristics[v.characteristic]
+        u = None if v.u is None else size_from_si(v.u, c.unit)
+        values = [None if x is None else float(from_si(x, c.unit)) for x in (v.value, v.low, v.high)]
         cells = [f"{x:.8g}" if x is not None else "" for x in (*values, u, v.p_conform)]
-        writer.writerow(
-            [harmless(v.part), harmless(v.lot), v.characteristic, unit, *cells, v.verdict, harmless(v.gauge), v.reason]
-        )
+        what = (harmless(v.part), harmless(v.lot), v.characteristic, "yes" if c.safety else "", c.unit)
+        writer.writerow((*what, *cells, v.verdict, harmless(v.gauge), v.reason))
     return out.getvalue()
 
 

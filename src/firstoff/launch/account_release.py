@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from firstoff.launch.account import in_unit, limits_text
+from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.release import LaunchRelease
 from firstoff.report.tables import number, share, table, wrap
 from firstoff.sheets.units import size_from_si
 from firstoff.trials.release import Finding, Policy, Reason
 
 WIDTH = 110
-SAFETY_NOTE = "S: safety characteristic; only readings may release it, and no concession lets it off."
 UNSIGNED = "Nothing is signed: this is a recommendation, a named person decides."
 
 
@@ -46,24 +45,23 @@ def counted(n: int, what: str) -> str:
     return f"{n} {what}{'' if n == 1 else 's'}"
 
 
-def heads(found: LaunchRelease) -> tuple[str, ...]:
-    return ("characteristic", "S", "unit", "limits", "recommended", "on")
+HEADS = ("characteristic", "unit", "limits", "recommended", "on")
 
 
-def row(found: LaunchRelease, finding: Finding) -> tuple[str, ...]:
-    """One characteristic of one lot: name, safety, unit, limits, word, and what it rests on."""
+def row(found: LaunchRelease, finding: Finding, mark: bool = True) -> tuple[str, ...]:
+    """One characteristic of one lot: name (with the mark of safety), unit, limits, word, and what it rests on."""
     c = found.asked[finding.characteristic]
     several = len({f.lot for f in found.found.findings}) > 1
-    name = finding.characteristic + (f" (lot {finding.lot})" if several and finding.lot else "")
-    return (name, "S" if finding.safety else "", c.unit, limits_text(c), finding.word, finding.basis)
+    name = (named(c) if mark else c.name) + (f" (lot {finding.lot})" if several and finding.lot else "")
+    return (name, c.unit, limits_text(c), finding.word, finding.basis)
 
 
 def _overview(found: LaunchRelease) -> list[str]:
     rows = [row(found, f) for f in found.found.findings]
     if not rows:
         return ["No reading speaks of a characteristic with limits."]
-    lines = [table(heads(found), rows, width=WIDTH)]
-    return lines + ([SAFETY_NOTE] if any(f.safety for f in found.found.findings) else [])
+    lines = [table(HEADS, rows, width=WIDTH)]
+    return lines + safety_note(found.asked.values())
 
 
 def against(finding: Finding) -> tuple[Reason, ...]:

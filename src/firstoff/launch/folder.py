@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from firstoff import __version__
-from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
+from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_text
 from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
@@ -17,6 +17,7 @@ from firstoff.launch.job import sha256
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
+from firstoff.launch.setup_pages import checks
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number
 from firstoff.sheets.units import size_from_si
@@ -70,6 +71,7 @@ def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
             f"{job.name} {job.revision}".strip(),
             job.plant,
             __version__,
+            tuple(checks(job, settled.gives)),
         )
         written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
     return written
@@ -172,8 +174,15 @@ def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
-    name = f"{v.characteristic} (safety)" if proof.characteristics[v.characteristic].safety else v.characteristic
-    return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
+    return (
+        named(proof.characteristics[v.characteristic]),
+        v.verdict,
+        v.reason,
+        f"{low} to {high} {unit}",
+        clear,
+        share_text(v),
+        _ppk(v),
+    )
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:

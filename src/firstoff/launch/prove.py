@@ -48,6 +48,7 @@ class Proof:
             "parts": [asdict(v) for v in self.judgement.parts],
             "lots": [asdict(v) for v in self.judgement.lots],
             "not_read": self.not_read,
+            "safety": [name for name, c in self.characteristics.items() if c.safety],
         }
 
 

@@ -89,7 +89,7 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
 def _figure(path: Path, job: Job) -> Figure:
     words = {
         evidence.CURVE: ("Damping force over rod speed: trial builds, limits and readings",
-                         "Force in newtons over rod speed, rebound positive: nominal curve, band of 99.7 % of the trial "
+                         "Force in newtons over rod speed, rebound positive: nominal, band of 99.7 % of the trial "
                          "builds, brackets at the limits, a mark for each reading; below, the same in per cent of half "
                          "the tolerance. The figures stand in the tables."),
         evidence.SHARES: ("Share of scatter by station",

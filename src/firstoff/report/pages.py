@@ -5,22 +5,37 @@ A verb says what it has to say as sections; the templates know nothing of verbs,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Tone = Literal["", "good", "open", "bad"]  # how loud a verdict is said; never by colour alone
 
+SAFETY = "SAFETY"
+
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of texts under heads. Columns that hold only numbers are aligned to the right by themselves."""
+    """Rows of texts under heads. Widths follow the texts; a column of numbers is aligned to the right by itself.
+
+    A cell that reads `SAFETY` is printed as a mark.
+    """
 
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     title: str = ""
     note: str = ""  # under the table: what its signs mean
-    wide: tuple[int, ...] = ()  # columns that share the room that is left; found by their longest text when empty
     bold: tuple[int, ...] = ()  # rows that must not be missed
+
+
+def marked(table: Table, safety: Sequence[bool]) -> Table:
+    """The table with a mark beside the first cell of each safety characteristic's row; as it is when there is none."""
+    if not any(safety):
+        return table
+    rows = tuple(
+        (row[0], SAFETY if is_safety else "", *row[1:]) for row, is_safety in zip(table.rows, safety, strict=True)
+    )
+    return replace(table, heads=(table.heads[0], "", *table.heads[1:]), rows=rows)
 
 
 @dataclass(frozen=True)

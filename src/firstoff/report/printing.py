@@ -20,8 +20,9 @@ from firstoff.report.tables import is_numeric, plain
 
 FONT = "SourceSans3.ttf"  # unmodified, with its licence OFL.txt beside it
 LONGEST = 22  # letters; a longer word may be broken, since nothing may run out of its column
-_WIDE = 26  # letters; a column with a longer text takes the room that is left
+_LETTERS, _LETTERS_SMALL = 112, 128  # letters on a line of the dossier's tables
 _BREAKABLE = re.compile(rf"\S{{{LONGEST + 1},}}")
+_SHORT, _MOST_FOR_SHORT = 22, 0.7  # letters of a column that is not broken, and how much all of these may take
 _SPACE = "\u200b"  # a place to break that takes no room
 _DROPPED = ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp")
 STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
@@ -41,14 +42,40 @@ def paper_pdf(paper: Paper) -> bytes:
     return _compile("paper.typ", data)
 
 
-def _columns(table: Table) -> list[str]:
-    """`number`, `text` or `wide` for each column."""
-    if any(len(row) != len(table.heads) for row in table.rows):
-        raise ValueError(f"table {table.title!r}: a row does not fit its {len(table.heads)} heads")
-    columns = [[row[i] for row in table.rows] for i in range(len(table.heads))]
-    longest = [max((len(cell) for cell in column), default=0) for column in columns]
-    wide = table.wide or tuple(i for i, length in enumerate(longest) if length > _WIDE)
-    return ["wide" if i in wide else "number" if is_numeric(column) else "text" for i, column in enumerate(columns)]
+def _columns(table: Table) -> dict[str, Any]:
+    """Which columns hold numbers, whether the table is set small, and widths in letters when it fills the page."""
+    count = len(table.heads)
+    if any(len(row) != count for row in table.rows):
+        raise ValueError(f"table {table.title!r}: a row does not fit its {count} heads")
+    columns = [[row[i] for row in table.rows] for i in range(count)]
+    dense = count > 7
+    room = (_LETTERS_SMALL if dense else _LETTERS) - 2 * count  # two letters' room between columns
+    words = [max((_word(text) for text in (*column, head)), default=1) for column, head in _with(columns, table.heads)]
+    texts = [max((len(text) for text in column), default=1) for column in columns]
+    wanted = [max(word, text) for word, text in zip(words, texts, strict=True)]
+    widths = [] if sum(wanted) <= room else _shared(room, words, wanted)
+    return {"numbers": [is_numeric(column) for column in columns], "dense": dense, "widths": widths}
+
+
+def _with(columns: list[list[str]], heads: tuple[str, ...]) -> list[tuple[list[str], str]]:
+    return list(zip(columns, heads, strict=True))
+
+
+def _word(text: str) -> int:
+    """Letters of the longest word, as far as it is not broken."""
+    return max((min(len(word), LONGEST) for word in text.split()), default=1)
+
+
+def _shared(room: int, least: list[int], wanted: list[int]) -> list[float]:
+    """Room in letters: short columns get what they want, long ones share the rest by the root of their length."""
+    given = [float(w) if w <= _SHORT else 0.0 for w in wanted]
+    if sum(given) > _MOST_FOR_SHORT * room:
+        given = [0.0] * len(wanted)
+    long = [i for i, width in enumerate(given) if not width]
+    left, weight = room - sum(given), sum(wanted[i] ** 0.5 for i in long)
+    for i in long:
+        given[i] = max(left * wanted[i] ** 0.5 / weight, float(least[i]))
+    return [width + 2.0 for width in given]
 
 
 def _compile(template: str, data: Mapping[str, Any]) -> bytes:

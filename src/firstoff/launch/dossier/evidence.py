@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from firstoff.launch.account import in_unit, leading_parameters, limits_text, rate_text
+from firstoff.launch.account import SAFETY_NOTE, in_unit, leading_parameters, limits_text, named, rate_text
 from firstoff.launch.account_explain import WHO
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.folder import LOT_HEADS, lot_row
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
-from firstoff.report.pages import Figure, Section, Table
+from firstoff.report.pages import Figure, Section, Table, marked
 from firstoff.report.tables import number, probability, unit_sign
 from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import PartVerdict
@@ -23,18 +23,20 @@ CURVE, SHARES = "force-velocity.svg", "share-of-scatter.svg"
 def prediction_sections(prediction: LaunchPrediction, figures: Mapping[str, Figure]) -> list[Section]:
     """Spread and share outside limits of the trial builds, and which station carries it."""
     found = prediction.builds
-    rows = []
+    rows: list[tuple[str, ...]] = []
+    safety: list[bool] = []
     for c in found.characteristics:
         if c.outside is None:
             continue
+        safety.append(c.characteristic.safety)
         k, scatter = c.characteristic, c.scatter
         mean, sd = ("–", "–") if scatter is None else (in_unit(scatter.mean, k.unit, 5),
                                                        number(size_from_si(scatter.sd, k.unit), 2))  # fmt: skip
         rows.append(
-            (k.name, "S" if k.safety else "", unit_sign(k.unit), in_unit(c.nominal, k.unit, 5), mean, sd,
+            (k.name, unit_sign(k.unit), in_unit(c.nominal, k.unit, 5), mean, sd,
              limits_text(k), rate_text(c.outside), leading_parameters(prediction, k.name))
         )  # fmt: skip
-    heads = ("characteristic", "S", "unit", "nominal", "mean", "sd", "limits", "outside (95 % interval)", "carried by")
+    heads = ("characteristic", "unit", "nominal", "mean", "sd", "limits", "outside (95 % interval)", "carried by")
     lots = "every build from a lot of its own" if not found.parts_per_lot else "each scramble one lot"
     paragraphs = [
         f"{found.n} trial builds, seed {found.seed}, {lots}. Any characteristic outside: "
@@ -46,9 +48,8 @@ def prediction_sections(prediction: LaunchPrediction, figures: Mapping[str, Figu
         odd = ", ".join(f"{count} {word}" for word, count in words.items() if word != "ok" and count)
         paragraphs += [f"Builds of {station}: {odd}."] if odd else []
     shown = tuple(figures[name] for name in (SHARES,) if name in figures)
-    return [
-        Section("Prediction", (), tuple(paragraphs), tables=(Table(heads, tuple(rows), wide=(0, 7, 8)),), figures=shown)
-    ]
+    expected = marked(Table(heads, tuple(rows)), safety)
+    return [Section("Prediction", (), tuple(paragraphs), tables=(expected,), figures=shown)]
 
 
 def reading_sections(proof: Proof, figures: Mapping[str, Figure]) -> list[Section]:
@@ -62,16 +63,14 @@ def reading_sections(proof: Proof, figures: Mapping[str, Figure]) -> list[Sectio
             block = parts[start : start + COLUMNS]
             title = f"Lot {lot}" if lot else "Parts"
             title += f", parts {start + 1} to {start + len(block)} of {len(parts)}" if len(parts) > COLUMNS else ""
-            tables.append(
-                Table(("characteristic", "unit", *block), _readings(proof, verdicts, block), title, note, (0,))
-            )
+            tables.append(Table(("characteristic", "unit", *block), _readings(proof, verdicts, block), title, note))
     remarks = tuple(m.as_text() for m in proof.trial.messages)
     shown = tuple(figures[name] for name in (CURVE,) if name in figures)
     read = Section("Readings", (), (f"From {_file(proof.trial.file)}.", *remarks), tables=tuple(tables), figures=shown)
     rows = tuple(lot_row(v, proof) for v in proof.judgement.lots)
     bold = tuple(i for i, v in enumerate(proof.judgement.lots) if v.verdict == "does not conform")
-    lot_note = "* without the error that all readings share; the verdict has it in."
-    judged = Table(LOT_HEADS, rows, "The lot", lot_note, (0, 2), bold)
+    lot_note = "* without the error that all readings share; the verdict has it in. " + SAFETY_NOTE
+    judged = Table(LOT_HEADS, rows, "The lot", lot_note, bold)
     not_read = (f"Not read, so not proven: {', '.join(proof.not_read)}.",) if proof.not_read else ()
     said = "A verdict speaks of the readings taken; it is no certificate."
     return [read, Section("Verdicts", (), (*not_read, said), tables=(judged,))]
@@ -87,7 +86,7 @@ def _readings(proof: Proof, verdicts: list[PartVerdict], parts: list[str]) -> tu
         c = proof.characteristics[name]
         of = {v.part: v for v in verdicts if v.characteristic == name}
         cells = [f"{in_unit(of[p].value, c.unit, 5)}{SIGNS[of[p].verdict]}" if p in of else "–" for p in parts]
-        rows.append((f"{name} (safety)" if c.safety else name, unit_sign(c.unit), *cells))
+        rows.append((named(c), unit_sign(c.unit), *cells))
     return tuple(rows)
 
 
@@ -110,15 +109,13 @@ def explanation_sections(explanation: LaunchExplanation, several: bool) -> list[
         for c in found.causes if c.probability >= 0.01
     )  # fmt: skip
     heads = ("likely cause", "station", "who", "size", "probability", "spoken for by")
-    tables = [Table(heads, causes, "Causes, ranked", wide=(0, 3, 5))] if causes else []
+    tables = [Table(heads, causes, "Causes, ranked")] if causes else []
     tables += _stated(explanation)
     alike = [
         (c.title, "; ".join(_titles(explanation, c.alike))) for c in found.causes if c.alike and c.probability >= 0.01
     ]
     if alike:
-        tables.append(
-            Table(("cause", "these readings do not tell it from"), tuple(alike), "Not told apart", wide=(0, 1))
-        )
+        tables.append(Table(("cause", "these readings do not tell it from"), tuple(alike), "Not told apart"))
     limits = [f"Would hardly show in these readings: {title}." for title in _titles(explanation, found.unseen)]
     limits += [f"Not seen by the model: {text}." for text in explanation.plan.job.family.not_seen]
     limits += [f"Read but computed by no station: {name}." for name in explanation.prepared.not_used]
@@ -142,4 +139,4 @@ def _stated(explanation: LaunchExplanation) -> list[Table]:
     faults = [explanation.faults[n] for n in names]
     rows = tuple((f.title, f.confirm, f.cure, f.beware) for f in faults)
     heads = ("cause", "to confirm", "to cure", "beware")
-    return [Table(heads, rows, "What its station says", wide=(0, 1, 2, 3))] if rows else []
+    return [Table(heads, rows, "What its station says")] if rows else []

@@ -10,9 +10,9 @@ from firstoff.launch.calculations import MODULES
 from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.release import LaunchRelease
-from firstoff.report.pages import Section, Table
-from firstoff.report.tables import number, unit_sign, unit_signs
-from firstoff.sheets.units import size_from_si
+from firstoff.report.pages import Section, Table, marked
+from firstoff.report.tables import unit_sign, unit_signs
+from firstoff.sheets.units import format_number, size_from_si
 
 RULES = (
     ("verdict on a part", "ISO 14253-1 (2013 and 2017 editions, from memory); JCGM 106:2012"),
@@ -39,18 +39,18 @@ def plan_sections(plan: LaunchPlan) -> list[Section]:
             route.append((op if i == 0 else "", station.title if i == 0 else "", what, unit_signs(value)))
         model += [f"{station.title}: {text}" for text in settled.assumptions]
         for v in settled.values:
-            sds = [number(size_from_si(s.sd, v.unit), 3) if s and s.sd else "" for s in (v.lot, v.part)]
+            sds = [format_number(size_from_si(s.sd, v.unit), 3) if s and s.sd else "" for s in (v.lot, v.part)]
             rows.append((v.name, in_unit(v.nominal, v.unit, 6), unit_sign(v.unit), *sds, "yes" if v.assumed else "",
                          sources(v)))  # fmt: skip
     heads = ("parameter", "nominal", "unit", "lot sd", "part sd", "assumed", "source")
     note = "assumed: the value is a default, or its scatter was read from a tolerance or taken without data."
-    settings = Table(("", "station", "what", "set to"), tuple(route), wide=(1, 3))
+    settings = Table(("", "station", "what", "set to"), tuple(route))
     warnings = tuple(m.as_text() for m in plan.warnings)
     first = Section("Settings", (), warnings, tables=(settings,))
     said = "What the models take without evidence; a result that hangs on one of these is only as good as it is."
     second = Section(
         "Assumptions and their source", (), (said,), tuple(model),
-        tables=(Table(heads, tuple(rows), "Every parameter", note, wide=(0, 6)),),
+        tables=(Table(heads, tuple(rows), "Every parameter", note),),
     )  # fmt: skip
     return [first, second]
 
@@ -64,16 +64,14 @@ def closing_sections(job: Job, plan: LaunchPlan | None, release: LaunchRelease |
             for s in job.family.stations
             for text in plan.plans[s.name].cautions
         ]
-        found.append(
-            Section("Cautions", (ALWAYS,), tables=(Table(("", "station", "caution"), tuple(rows), wide=(1, 2)),))
-        )
+        found.append(Section("Cautions", (ALWAYS,), tables=(Table(("", "station", "caution"), tuple(rows)),)))
     judging = job.judging
     rule = release.proof.rule if release else judging.rule
     paragraphs = (
         f"Decision rule {rule}; {100 * judging.coverage:g} % of a lot inside the limits, with "
         f"{100 * judging.confidence:g} % confidence. Computed by firstoff {__version__}.",
     )
-    tables = [*_gauges(job), *_limits(job), Table(("what", "source"), RULES, "Rules and methods", wide=(1,))]
+    tables = [*_gauges(job), *_limits(job), Table(("what", "source"), RULES, "Rules and methods")]
     tables += _formulas(job)
     found.append(Section("Gauges, limits and sources", (), paragraphs, tables=tuple(tables)))
     return found
@@ -83,24 +81,18 @@ def _gauges(job: Job) -> list[Table]:
     rows = []
     for gauge in job.gauges.values():
         c = job.characteristics[gauge.characteristics[0]]
-        sizes = [
-            number(size_from_si(x, c.unit), 3) if x else "" for x in (gauge.u, gauge.resolution, gauge.repeatability)
-        ]
+        found = (gauge.u, gauge.resolution, gauge.repeatability)
+        sizes = [format_number(size_from_si(x, c.unit), 3) if x else "" for x in found]
         rows.append((gauge.name, ", ".join(gauge.characteristics), unit_sign(c.unit), *sizes, gauge.source))
     heads = ("gauge", "measures", "unit", "u", "resolution", "repeatability", "source")
-    return (
-        [Table(heads, tuple(rows), "Gauges", "u: combined standard uncertainty of one reading.", (1, 6))]
-        if rows
-        else []
-    )
+    return [Table(heads, tuple(rows), "Gauges", "u: combined standard uncertainty of one reading.")] if rows else []
 
 
 def _limits(job: Job) -> list[Table]:
-    rows = tuple(
-        (c.name, "safety" if c.safety else "", f"{limits_text(c)} {unit_sign(c.unit)}".strip(), c.what)
-        for c in job.characteristics.values()
-    )
-    return [Table(("characteristic", "", "limits", "what it is"), rows, "Characteristics of the sheet", wide=(3,))]
+    known = job.characteristics.values()
+    rows = tuple((c.name, f"{limits_text(c)} {unit_sign(c.unit)}".strip(), c.what) for c in known)
+    table = Table(("characteristic", "limits", "what it is"), rows, "Characteristics of the sheet")
+    return [marked(table, [c.safety for c in known])]
 
 
 def _formulas(job: Job) -> list[Table]:
@@ -109,4 +101,4 @@ def _formulas(job: Job) -> list[Table]:
         return []
     known = import_module(f"firstoff.launch.calculations.{job.family.name}").CALCULATIONS
     rows = tuple((c.title, c.source) for c in known)
-    return [Table(("formula", "source"), rows, "Formulas", wide=(0, 1))]
+    return [Table(("formula", "source"), rows, "Formulas")]

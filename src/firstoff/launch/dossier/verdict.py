@@ -7,19 +7,19 @@ from dataclasses import replace
 
 from firstoff.launch.account import ALWAYS, in_unit, limits_text
 from firstoff.launch.account_release import (
-    SAFETY_NOTE,
     UNSIGNED,
     against,
     counted,
-    heads,
     missing_text,
     policy_text,
     row,
 )
 from firstoff.launch.release import LaunchRelease
-from firstoff.report.pages import Paper, Section, Table, Tone
+from firstoff.report.pages import Paper, Section, Table, Tone, marked
 from firstoff.report.tables import share, unit_sign
+from firstoff.trials.release import Finding
 
+SAFETY_NOTE = "SAFETY: only readings may release this characteristic, and no concession lets it off."
 SHOWN = 6  # reasons on the first page
 SIGN = ("released, held or let go by concession", "for quality", "for the customer (concession only)")
 
@@ -27,16 +27,22 @@ SIGN = ("released, held or let go by concession", "for quality", "for the custom
 def headed(paper: Paper, release: LaunchRelease, tones: Mapping[str, Tone]) -> Paper:
     """The paper with the word on its first page."""
     said = release.found
-    reasons = [f"{r.what}." for r in said.reasons]
-    for finding in said.findings:
-        if finding.word == said.word != "release":
-            reasons += [f"{row(release, finding)[0]}: {against(finding)[0].what}." if against(finding) else ""]
-    reasons = [r for r in reasons if r] or [
-        "Every characteristic with limits is proven, and nothing speaks against it."
-    ]
+    found = [f for f in said.findings if f.word == said.word != "release"]
+    found.sort(key=lambda f: (not f.safety, f.concession is None, _rank(f)))
+    reasons = [f"{r.what[0].upper()}{r.what[1:]}." for r in said.reasons]
+    reasons += [f"{row(release, f)[0]}: {against(f)[0].what}." for f in found]
+    if said.word == "release":
+        reasons = ["Every characteristic with limits says release, and nothing about the trial speaks against it."]
     more = len(reasons) - SHOWN
     shown = reasons[:SHOWN] + ([f"and {counted(more, 'reason')} more: see section 1."] if more > 0 else [])
     return replace(paper, word=said.word.upper(), tone=tones[said.word], says=tuple(shown))
+
+
+def _rank(finding: Finding) -> int:
+    """Failing parts are said before those that are not proven, and these before what was not read."""
+    order = ("fails", "prediction", "not proven")
+    first = against(finding)[0].kind
+    return order.index(first) if first in order else len(order)
 
 
 def sections(release: LaunchRelease) -> list[Section]:
@@ -56,7 +62,6 @@ def sections(release: LaunchRelease) -> list[Section]:
     actions = Table(
         ("", "what", "closed by", "done (initials, date)"),
         tuple((str(i), a.what, a.closes, "") for i, a in enumerate(said.actions, 1)),
-        wide=(1, 2),
     )
     to_do = ("Nothing is open.",) if not said.actions else ()
     second = Section(
@@ -67,16 +72,15 @@ def sections(release: LaunchRelease) -> list[Section]:
 
 def _by_characteristic(release: LaunchRelease) -> Table:
     rows = []
-    for f in release.found.findings:
-        name, safety, unit, limits, word, basis = row(release, f)
+    findings = release.found.findings
+    for f in findings:
+        name, unit, limits, word, basis = row(release, f, mark=False)
         why = "; ".join(r.what for r in f.reasons)
-        rows.append((name, safety, f"{limits} {unit_sign(unit)}".strip(), word, basis, why))
-    titles = heads(release)
-    note = SAFETY_NOTE if any(f.safety for f in release.found.findings) else ""
-    bold = tuple(i for i, f in enumerate(release.found.findings) if f.word != "release")
-    return Table(
-        (*titles[:2], "limits", "recommended", "on", "why"), tuple(rows), "By characteristic", note, (5,), bold
-    )
+        rows.append((name, f"{limits} {unit_sign(unit)}".strip(), word, basis, why))
+    note = SAFETY_NOTE if any(f.safety for f in findings) else ""
+    bold = tuple(i for i, f in enumerate(findings) if f.word != "release")
+    heads = ("characteristic", "limits", "recommended", "on", "why")
+    return marked(Table(heads, tuple(rows), "By characteristic", note, bold), [f.safety for f in findings])
 
 
 def _missing(release: LaunchRelease) -> list[Table]:
@@ -84,12 +88,12 @@ def _missing(release: LaunchRelease) -> list[Table]:
     for f in release.found.findings:
         if f.missing is None:
             continue
-        name, _, unit, *_ = row(release, f)
+        name, unit, *_ = row(release, f)
         v = next(x for x in release.proof.judgement.lots if (x.characteristic, x.lot) == (f.characteristic, f.lot))
         rows.append((name, unit_sign(unit), str(v.n), *missing_text(release, f)))
     if not rows:
         return []
-    heads_ = (
+    heads = (
         "characteristic",
         "unit",
         "parts read",
@@ -98,7 +102,7 @@ def _missing(release: LaunchRelease) -> list[Table]:
         "or sd of the lot",
     )
     note = "Each way by itself, all else as read. –: this way does not lead there."
-    return [Table(heads_, tuple(rows), "What would prove what is not proven", note)]
+    return [Table(heads, tuple(rows), "What would prove what is not proven", note)]
 
 
 def _concessions(release: LaunchRelease) -> list[Table]:
@@ -116,7 +120,7 @@ def _concessions(release: LaunchRelease) -> list[Table]:
         )  # fmt: skip
     if not rows:
         return []
-    heads_ = ("characteristic", "unit", "drawing", "asked for", "beyond, of the tolerance", "parts outside",
+    heads = ("characteristic", "unit", "drawing", "asked for", "beyond, of the tolerance", "parts outside",
               "farthest reading", "share outside", "at most")  # fmt: skip
     note = "The lot is proven to keep the limits asked for. No concession without the customer's written approval."
-    return [Table(heads_, tuple(rows), "For the customer", note)]
+    return [Table(heads, tuple(rows), "For the customer", note)]
