@@ -121,7 +121,7 @@ def weigh(
     job = proof.job
     asked = {n: c for n, c in proof.characteristics.items() if limits_of(c) != Limits()}
     suspicions = tuple(
-        Suspicion(e.trial.readings[0].lot, e.found.none, e.found.other, rig_probability(e), e.found.fit, _likely(e))
+        Suspicion(e.trial.readings[0].lot, e.found.none, e.found.other, rig_probability(e), e.found.fit, likely(e))
         for e in explanations
     )
     case = Case(
@@ -133,7 +133,8 @@ def weigh(
     return LaunchRelease(proof, prediction, explanations, recommend(case), asked, notes, digests)
 
 
-def _likely(explanation: LaunchExplanation) -> Likely | None:
+def likely(explanation: LaunchExplanation) -> Likely | None:
+    """The cause that stands first, with what its station says about it."""
     first = next(iter(explanation.found.causes), None)
     if first is None:
         return None

@@ -14,9 +14,9 @@ from firstoff.launch.account_release import (
     policy_text,
     row,
 )
-from firstoff.launch.release import LaunchRelease
+from firstoff.launch.release import LaunchRelease, likely
 from firstoff.report.pages import Paper, Section, Table, Tone, marked
-from firstoff.report.tables import share, unit_sign
+from firstoff.report.tables import probability, share, unit_sign
 from firstoff.trials.release import Finding
 
 SAFETY_NOTE = "SAFETY: only readings may release this characteristic, and no concession lets it off."
@@ -30,6 +30,12 @@ def headed(paper: Paper, release: LaunchRelease, tones: Mapping[str, Tone]) -> P
     found = [f for f in said.findings if f.word == said.word != "release"]
     found.sort(key=lambda f: (not f.safety, f.concession is None, _rank(f)))
     reasons = [f"{r.what[0].upper()}{r.what[1:]}." for r in said.reasons]
+    reasons += [
+        f"Likely cause: {c.title} (P {probability(c.probability)}), to be confirmed."
+        for e in release.explanations
+        for c in [likely(e)]
+        if c is not None and c.probability >= said.policy.cause
+    ]
     reasons += [f"{row(release, f)[0]}: {against(f)[0].what}." for f in found]
     if said.word == "release":
         reasons = ["Every characteristic with limits says release, and nothing about the trial speaks against it."]
