@@ -44,7 +44,7 @@ def test_help_imports_nothing_heavy() -> None:
     code = (
         "import sys\nfrom firstoff.cli.main import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'scipy', 'numba', 'pint', 'matplotlib', 'rich', 'openpyxl'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'scipy', 'numba', 'pint', 'matplotlib', 'rich', 'openpyxl', 'typst'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
@@ -149,6 +149,8 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "predict": [sheet, "--builds", "256"],
         "prove": [sheet, sheet.parent / "first_offs.csv"],
         "explain": [sheet, sheet.parent / "first_offs.csv"],
+        "release": [sheet, sheet.parent / "first_offs.csv"],
+        "report": [sheet, "--setup-only", "--to", tmp_path / "papers"],
         "line": ["--case", Path(__file__).parents[1] / "reference" / "crane" / "three_tank_no_wait.json"],
         "stations": [],
         "calc": ["success-run", tmp_path / "in.json"],
@@ -290,3 +292,43 @@ def test_the_demo_keeps_a_sheet_that_was_changed(tmp_path: Path, capsys: pytest.
     assert code == ExitStatus.INPUT
     assert "damper.toml: is there already and differs from the example" in err
     assert sheet.read_text("utf-8") == changed
+
+
+def test_release_and_report(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import hashlib
+
+    readings, folder = sheet.parent / "first_offs.csv", tmp_path / "out"
+    code, out, _ = call(capsys, "release", sheet, readings, "--to", folder)
+    assert code == ExitStatus.DONE  # a hold is a result
+    assert "Recommended: HOLD" in out and "Closed by:" in out
+    page = (folder / "release.md").read_text("utf-8")
+    assert "Signature: ____" in page and hashlib.sha256(readings.read_bytes()).hexdigest() in page
+    code, out, _ = call(capsys, "report", sheet, readings, "--to", folder, "--json")
+    assert code == ExitStatus.DONE
+    result = envelope(out)["result"]
+    assert result["recommended"] == "hold" and result["signed"] is False
+    names = [f["file"] for f in result["files"]]
+    assert {"dossier.pdf", "setup-sheets.pdf", "setup/op030-piston_valve.pdf"} <= set(names)
+    for f in result["files"]:
+        data = (folder / f["file"]).read_bytes()
+        assert f["sha256"] == hashlib.sha256(data).hexdigest() and f["bytes"] == len(data)
+    assert not list(folder.rglob(".*"))
+    for words in (["--setup-only", readings], ["--good", readings]):
+        assert call(capsys, "report", sheet, *words)[0] == ExitStatus.USAGE
+
+
+def test_safety_is_seen_in_every_account(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    import csv
+
+    readings, folder = sheet.parent / "first_offs.csv", tmp_path / "out"
+    for words in (["plan", sheet], ["predict", sheet, "--builds", "256"], ["prove", sheet, readings]):
+        _, out, _ = call(capsys, *words, "--to", folder)
+        assert "rebound_0.52 (S)" in out and "only readings may release it" in out
+        assert "rebound_1.04 (S)" not in out
+    rows = list(csv.DictReader((folder / "verdicts.csv").open(encoding="utf-8")))
+    assert {r["characteristic"] for r in rows if r["safety"] == "yes"} == {"rebound_0.52", "compression_0.52"}
+    assert "**SAFETY** rebound_0.52" in (folder / "setup" / "op070-damping_rig.md").read_text("utf-8")
+    _, out, _ = call(capsys, "prove", sheet, readings, "--json")
+    assert envelope(out)["result"]["safety"] == ["compression_0.52", "rebound_0.52"]
+    sheet.write_text(sheet.read_text("utf-8").replace("safety = true", ""), "utf-8")
+    assert "(S)" not in call(capsys, "prove", sheet, readings, "--to", folder)[1]

@@ -19,6 +19,8 @@ VERBS = {
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),
     "prove": ("prove", "Judge the readings of first-offs against the sheet's limits."),
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),
+    "release": ("release", "Recommend release, hold or concession, with reasons; a named person decides."),
+    "report": ("report", "Print setup sheets and the dossier of a launch as PDF."),
     "line": ("line", "Find the plating crane's shortest repeating timetable, with proof."),
     "stations": ("stations", "List the stations of a family and their parameters."),
     "calc": ("calc", "One pocket calculation: inputs as JSON in, results out."),

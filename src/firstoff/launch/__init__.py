@@ -17,12 +17,13 @@ from firstoff.launch.owner import claim, folder_for, folder_of
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import LaunchPrediction, predict
 from firstoff.launch.prove import Proof, prove
+from firstoff.launch.release import LaunchRelease, release, weigh, write_release
+from firstoff.launch.report import LaunchReport, report, write_report, write_setup_sheets
 from firstoff.launch.stations import stations
 
 __all__ = [
-    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "claim", "explain",
-    "folder_for", "folder_of",
-    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve",
-    "write_explanation", "write_plan",
-    "write_prediction", "write_proof",
+    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease", "LaunchReport", "Proof", "Report",
+    "check", "claim", "explain", "folder_for", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial",
+    "release", "report", "stations", "weigh", "write_curve", "write_explanation", "write_plan", "write_prediction",
+    "write_proof", "write_release", "write_report", "write_setup_sheets",
 ]  # fmt: skip

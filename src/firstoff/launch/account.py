@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from firstoff.chain.predict import CharacteristicPrediction, Rate
@@ -16,6 +18,19 @@ ALWAYS = (
     "A calculation is not a certificate: local codes, the supplier's safety data and a licensed or authorised person "
     "decide."
 )
+
+
+SAFETY_NOTE = "(S): safety characteristic; only readings may release it, never a calculation."
+
+
+def named(c: Characteristic) -> str:
+    """The characteristic's name, with the mark of a safety characteristic."""
+    return f"{c.name} (S)" if c.safety else c.name
+
+
+def safety_note(characteristics: Iterable[Characteristic]) -> list[str]:
+    """What the mark means, when it is there."""
+    return [SAFETY_NOTE] if any(c.safety for c in characteristics) else []
 
 
 def in_unit(value: float | None, unit: str, digits: int = 4) -> str:
@@ -43,11 +58,12 @@ def plan_text(plan: LaunchPlan) -> str:
         route.append((f"op {job.family.operation(station.name)}", station.title, first))
     lines += [table(("", "station", "set to"), route, width=110), ""]
     rows = [
-        (c.name, c.unit, in_unit(plan.nominal.get(c.name), c.unit, 5), limits_text(c), _place(c, plan.nominal))
+        (named(c), c.unit, in_unit(plan.nominal.get(c.name), c.unit, 5), limits_text(c), _place(c, plan.nominal))
         for c in plan.characteristics.values()
         if c.low is not None or c.high is not None
     ]
     lines.append(table(("at nominal settings", "unit", "value", "limits", ""), rows, width=110))
+    lines += safety_note(c for c in plan.characteristics.values() if (c.low, c.high) != (None, None))
     lines += ["", *map(_warning, plan.warnings)] if plan.warnings else []
     if plan.measured_only:
         lines += ["", f"Only measured, not computed: {', '.join(plan.measured_only)}."]
@@ -87,7 +103,8 @@ def predict_text(prediction: LaunchPrediction) -> str:
     lines = [f"PREDICT  {found.n} trial builds, seed {found.seed}, {lots}", ""]
     rows = [_row(c, prediction) for c in found.characteristics if c.outside is not None]
     heads = ("characteristic", "unit", "mean", "sd", "limits", "outside limits (95 % interval)", "carried most by")
-    lines += [table(heads, rows, width=120), ""]
+    limited = [c.characteristic for c in found.characteristics if c.outside is not None]
+    lines += [table(heads, rows, width=120), *safety_note(limited), ""]
     lines.append(f"Any characteristic outside: {rate_text(found.any_outside)}")
     lines += _odd_builds(prediction)
     if found.assumed:
@@ -122,7 +139,7 @@ def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str
         sd = number(size_from_si(c.scatter.sd, unit), 2)
     leading = leading_parameters(prediction, c.characteristic.name)
     return (
-        c.characteristic.name, unit, mean, sd, limits_text(c.characteristic), rate_text(c.outside), leading,
+        named(c.characteristic), unit, mean, sd, limits_text(c.characteristic), rate_text(c.outside), leading,
     )  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from firstoff.launch.account import in_unit, limits_text
+from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.against import Against
 from firstoff.launch.prove import Proof
 from firstoff.report.tables import number, probability, share, table, wrap
@@ -10,7 +10,8 @@ from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 CSV_HEADER = (
-    "part", "lot", "characteristic", "unit", "value", "low", "high", "u", "p_conform", "verdict", "gauge", "reason",
+    "part", "lot", "characteristic", "safety", "unit", "value", "low", "high", "u", "p_conform", "verdict", "gauge",
+    "reason",
 )  # fmt: skip
 
 
@@ -18,19 +19,22 @@ def prove_text(proof: Proof) -> str:
     """One line a lot and characteristic, the parts that do not conform or are not proven, and the prediction."""
     lots = proof.lots
     several = len(lots) > 1
-    named = ", ".join(f"{lot_name(lot)} with {counted(n, 'part')}" for lot, n in lots.items()) if several else ""
+    listed = ", ".join(f"{lot_name(lot)} with {counted(n, 'part')}" for lot, n in lots.items()) if several else ""
     count = f"{counted(len(proof.trial.readings), 'reading')} on {counted(sum(lots.values()), 'part')}"
-    lines = [f"PROVE  {count}{f' of {len(lots)} lots ({named})' if several else ''}, rule {proof.rule}"]
+    lines = [f"PROVE  {count}{f' of {len(lots)} lots ({listed})' if several else ''}, rule {proof.rule}"]
     if several:
         lines.append("Each lot is judged by itself.")
     heads = ("characteristic", "unit", "n", "mean", "sd", "limits", "parts ok/bad/open", "the lot")
+    read_ones = {v.characteristic: proof.characteristics[v.characteristic] for v in proof.judgement.lots}
     for lot in lots:
         rows = [_lot_row(v, proof) for v in proof.judgement.lots if v.lot == lot]
         lines += ["", *([lot_name(lot)] if lot or several else []), table(heads, rows, width=120)]
-    lines += ["", *_parts(proof, "does not conform", "DO NOT CONFORM"), *_parts(proof, "not proven", "not proven")]
+    lines += [*safety_note(read_ones.values()), ""]
+    lines += [*_parts(proof, "does not conform", "DO NOT CONFORM"), *_parts(proof, "not proven", "not proven")]
     lines += _open_lots(proof, several)
     if proof.not_read:
-        lines.append(f"Not read, so not proven: {', '.join(proof.not_read)}.")
+        unread = [named(proof.characteristics[name]) for name in proof.not_read]
+        lines.append(f"Not read, so not proven: {', '.join(unread)}.")
     lines += [f"Remark: {m.as_text()}" for m in proof.trial.messages]
     for lot in dict.fromkeys(one.lot for one in proof.against):
         lines += ["", against_text(proof, lot, several)]
@@ -88,7 +92,7 @@ def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     c = proof.characteristics[v.characteristic]
     sd = "–" if v.sd is None else number(size_from_si(v.sd, c.unit), 2)
     return (
-        v.characteristic, c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
+        named(c), c.unit, str(v.n), in_unit(v.mean, c.unit, 5), sd, limits_text(c),
         f"{v.conforming}/{v.not_conforming}/{v.not_proven}", v.verdict,
     )  # fmt: skip
 
@@ -101,14 +105,15 @@ def _parts(proof: Proof, word: str, title: str) -> list[str]:
             by_characteristic.setdefault(v.characteristic, []).append(v)
     lines = []
     for name, verdicts in by_characteristic.items():
-        unit = proof.characteristics[name].unit
+        c = proof.characteristics[name]
+        unit = c.unit
         shown = ", ".join(
             f"{proof.label(v)}: {in_unit(v.value, unit, 5)}"
             + (f" (P conform {probability(v.p_conform)})" if v.p_conform is not None else "")
             for v in verdicts[:4]
         )
         more = f" and {len(verdicts) - 4} more" if len(verdicts) > 4 else ""
-        lines.append(f"{title}: {name} [{unit}] on {counted(len(verdicts), 'part')}: {shown}{more}")
+        lines.append(f"{title}: {named(c)} [{unit}] on {counted(len(verdicts), 'part')}: {shown}{more}")
     return lines + ([""] if lines else [])
 
 
@@ -121,13 +126,12 @@ def verdicts_csv(proof: Proof) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(CSV_HEADER)
     for v in proof.judgement.parts:
-        unit = proof.characteristics[v.characteristic].unit
-        u = None if v.u is None else size_from_si(v.u, unit)
-        values = [None if x is None else float(from_si(x, unit)) for x in (v.value, v.low, v.high)]
+        c = proof.characteristics[v.characteristic]
+        u = None if v.u is None else size_from_si(v.u, c.unit)
+        values = [None if x is None else float(from_si(x, c.unit)) for x in (v.value, v.low, v.high)]
         cells = [f"{x:.8g}" if x is not None else "" for x in (*values, u, v.p_conform)]
-        writer.writerow(
-            [harmless(v.part), harmless(v.lot), v.characteristic, unit, *cells, v.verdict, harmless(v.gauge), v.reason]
-        )
+        what = (harmless(v.part), harmless(v.lot), v.characteristic, "yes" if c.safety else "", c.unit)
+        writer.writerow((*what, *cells, v.verdict, harmless(v.gauge), v.reason))
     return out.getvalue()
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from firstoff import __version__
-from firstoff.launch.account import ALWAYS, in_unit, plan_text, predict_text
+from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_text
 from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
@@ -16,6 +16,7 @@ from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
+from firstoff.launch.setup_pages import checks
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number
@@ -40,6 +41,7 @@ def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
             f"{job.name} {job.revision}".strip(),
             job.plant,
             __version__,
+            tuple(checks(job, settled.gives)),
         )
         written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
     return written
@@ -75,13 +77,17 @@ def _sd(sd: float, unit: str) -> str:
 
 def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
     """`predict.md`, and the share of scatter as a route card."""
-    from firstoff.report.share_figure import route_card
-
     job = prediction.plan.job
     claim(job, folder)
     page = f"# {job.name}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\nfirstoff {__version__}\n"
-    written = [write_text(folder / "predict.md", page)]
-    shares = prediction.shares
+    return [write_text(folder / "predict.md", page), *write_shares(prediction, folder)]
+
+
+def write_shares(prediction: LaunchPrediction, folder: Path) -> list[Path]:
+    """The share of scatter as a route card; nothing when no characteristic has limits."""
+    from firstoff.report.share_figure import route_card
+
+    job, shares, written = prediction.plan.job, prediction.shares, []
     limited = [c.characteristic for c in prediction.builds.characteristics if c.outside is not None]
     columns = [shares.characteristics.index(c.name) for c in limited]
     if columns:
@@ -116,9 +122,7 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     job = proof.job
     claim(job, folder)
     page = f"# {job.name} {job.revision}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
-    heads = ("characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
-             "share outside (95 % interval*)", "Ppk (95 % interval*)")  # fmt: skip
-    rows = [heads, ("---",) * len(heads), *(_lot_row(v, proof) for v in proof.judgement.lots)]
+    rows = [LOT_HEADS, ("---",) * len(LOT_HEADS), *(lot_row(v, proof) for v in proof.judgement.lots)]
     page += "".join("| " + " | ".join(row) + " |\n" for row in rows)
     page += (
         f"\nThe tolerance interval holds {job.judging.coverage:.4g} of the lot with confidence "
@@ -131,11 +135,20 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
 
 
-def _lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
+LOT_HEADS = (
+    "characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
+    "share outside (95 % interval*)", "Ppk (95 % interval*)",
+)  # fmt: skip
+
+
+def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
+    """The verdict on one characteristic of a lot, with its figures."""
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
-    name = f"{v.characteristic} ({lot_name(v.lot)})" if len(proof.lots) > 1 else v.characteristic
+    name = named(proof.characteristics[v.characteristic])
+    if len(proof.lots) > 1:
+        name += f" ({lot_name(v.lot)})"
     return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
 
 

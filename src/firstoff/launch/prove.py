@@ -68,6 +68,7 @@ class Proof:
             "not_read": self.not_read,
             "temperature": self.away.as_dict(),
             "prediction": [asdict(one) for one in self.against],
+            "safety": [name for name, c in self.characteristics.items() if c.safety],
         }
 
 

@@ -84,6 +84,19 @@ def posterior(y: float, u: float, prior_mean: float, prior_sd: float) -> tuple[f
     return weight * real("y", y) + (1.0 - weight) * real("prior_mean", prior_mean), u * math.sqrt(weight)
 
 
+@lru_cache(maxsize=2)
+def guard_factor(rule: str) -> float:
+    """Guard band over standard uncertainty, g/u: 2 of the 2013 edition, z_0.95 = 1.645 of the 2017 edition.
+
+    Raises ValueError. Source: ISO 14253-1:2013 and ISO 14253-1:2017 (both from memory).
+    """
+    from scipy.special import ndtri
+
+    if rule not in RULES:
+        raise ValueError(f"rule must be one of {', '.join(RULES)}, not {rule!r}")
+    return 2.0 if rule == RULES[0] else float(ndtri(PROVEN))
+
+
 @lru_cache(maxsize=4096)
 def zones(limits: Limits, u: float, rule: str) -> Zones:
     """Zones of acceptance and rejection of a decision rule.
@@ -94,13 +107,9 @@ def zones(limits: Limits, u: float, rule: str) -> Zones:
     u: standard uncertainty, unit of the limits, above 0. Raises ValueError.
     Source: ISO 14253-1:2013 and ISO 14253-1:2017 (both from memory), JCGM 106:2012 clause 8.
     """
-    from scipy.special import ndtri
-
     u = real("u", u, above=0.0)
     ordered("low", limits.low, "high", limits.high)
-    if rule not in RULES:
-        raise ValueError(f"rule must be one of {', '.join(RULES)}, not {rule!r}")
-    guard = 2.0 * u if rule == RULES[0] else float(ndtri(PROVEN)) * u
+    guard = guard_factor(rule) * u
     low, high = limits.low, limits.high
     if rule == RULES[1] and low is not None and high is not None and high - low < 20.0 * u:
         return _exact_zones(low, high, u, guard)

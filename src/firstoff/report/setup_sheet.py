@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from firstoff.report.pages import Check
 from firstoff.report.tables import op_label, plain
 
 NOT_A_CERTIFICATE = (
@@ -24,6 +25,7 @@ def setup_markdown(
     model: str,
     plant: str,
     version: str,
+    checks: Sequence[Check] = (),
 ) -> str:
     """One page for the station `op`: cautions, settings (what, value with unit), what is assumed, where it is from.
 
@@ -40,12 +42,26 @@ def setup_markdown(
         page += [f"| {escape(what)} | {escape(value)} | |" for what, value in lines]
     else:
         page += ["Nothing is set at this station."]
+    page += _checked(checks)
     page += ["", "## Assumed", ""]
     page += [f"- {_item(a)}" for a in assumptions if plain(a)] or ["No assumption is listed for this station."]
     page += ["", "## From", "", "| | |", "| --- | --- |"]
     page += [f"| {what} | {escape(of)} |" for what, of in (("model", model), ("plant", plant), ("firstoff", version))]
     page += ["", "Set by: ____________  Checked by: ____________  Date: ____________", ""]
     return "\n".join(page)
+
+
+def _checked(checks: Sequence[Check]) -> list[str]:
+    """What is measured on the first part of this station; a safety characteristic is marked."""
+    if not checks:
+        return []
+    page = ["", "## Measure on the first part", "", "| What | Limits | Gauge | Reading |", "| --- | ---: | --- | --- |"]
+    for c in checks:
+        what = f"**SAFETY** {escape(c.what)}" if c.safety else escape(c.what)
+        page.append(f"| {what} | {escape(f'{c.limits} {c.unit}')} | {escape(c.gauge)} | |")
+    if any(c.safety for c in checks):
+        page += ["", "SAFETY: only readings may release this characteristic, never a calculation."]
+    return page
 
 
 def escape(text: object) -> str:

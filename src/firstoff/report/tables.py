@@ -70,6 +70,18 @@ def _short(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def unit_sign(unit: str) -> str:
+    """A unit as it is printed: `mm²` for mm2, `µm` for um, `°C` for degC; nothing for a plain number."""
+    return "" if unit.strip() in ("", "1") else unit_signs(unit)
+
+
+def unit_signs(text: str) -> str:
+    """A text whose units are printed so."""
+    text = re.sub(r"\b([kcdmu]?m)\^?([23])\b", lambda m: m[1] + "²³"[int(m[2]) - 2], text)
+    text = re.sub(r"\bum\b", "µm", text)
+    return text.replace("delta_degC", "K").replace("degC", "°C").replace("degF", "°F")
+
+
 def share(p: float, *, bound: str = "") -> str:
     """A share of parts with two significant digits: `0.13 %`, `99.87 %`, `12 ppm`.
 
@@ -142,7 +154,7 @@ def table(headers: Sequence[str], rows: Sequence[Sequence[object]], *, width: in
     if not heads:
         return ""
     cells = [[_cell(value) for value in row] for row in rows]
-    right = [_is_numeric([row[j] for row in cells]) for j in range(len(heads))]
+    right = [is_numeric([row[j] for row in cells]) for j in range(len(heads))]
     widths = _widths(heads, cells, right, width)
     if not widths:
         return _records(heads, cells, width)
@@ -165,7 +177,7 @@ def _cell(value: object) -> str:
     return plain(value)
 
 
-def _is_numeric(cells: Sequence[str]) -> bool:
+def is_numeric(cells: Sequence[str]) -> bool:
     said = [c for c in cells if c not in ("", NO_VALUE)]
     return bool(said) and all(_NUMBER.fullmatch(c) for c in said)
 

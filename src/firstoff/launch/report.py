@@ -1,0 +1,104 @@
+"""Report: setup sheets for the shop floor and the dossier to be signed, as PDF."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from firstoff.launch.curve import write_curve
+from firstoff.launch.dossier import evidence, paper
+from firstoff.launch.explain import read_trial
+from firstoff.launch.folder import write_shares
+from firstoff.launch.job import Job
+from firstoff.launch.owner import claim
+from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
+from firstoff.launch.prove import prove
+from firstoff.launch.release import LaunchRelease, explain_lots, planned, weigh
+from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.write import write_bytes
+from firstoff.report.pages import Figure, Section
+from firstoff.report.printing import paper_pdf, setup_pdf
+
+
+@dataclass(frozen=True)
+class LaunchReport:
+    """What the papers are made from. Without a plan there are no setup sheets; without readings no recommendation."""
+
+    job: Job
+    plan: LaunchPlan | None
+    prediction: LaunchPrediction | None
+    release: LaunchRelease | None
+
+    def as_dict(self, files: Sequence[Path], folder: Path) -> dict[str, Any]:
+        """The files by their place in the folder, with digest and size, and the recommendation."""
+        return {
+            "folder": str(folder),
+            "files": [
+                {"file": f.relative_to(folder).as_posix(), "sha256": hashlib.sha256(f.read_bytes()).hexdigest(),
+                 "bytes": f.stat().st_size}
+                for f in files
+            ],
+            "recommended": self.release.found.word if self.release else None,
+            "signed": False,
+        }  # fmt: skip
+
+
+def report(
+    job: Job, readings: Path | None = None, good: Path | None = None, table: str | None = None,
+    builds: int = BUILDS, seed: int = SEED, workers: int | None = None, progress: Progress | None = None,
+) -> LaunchReport:  # fmt: skip
+    """Everything a dossier holds: plan, prediction and, with readings, proof, explanation and recommendation.
+
+    A sheet of limits alone needs readings. Raises InputFault for faults of the sheet or the readings.
+    """
+    proof = prove(job, readings, None, table) if readings else None
+    settled, note = planned(job) if proof else (plan(job), "")
+    if settled is None:
+        return LaunchReport(job, None, None, weigh(proof, None, (), (note,)) if proof else None)
+    prediction = predict(settled, builds, seed, workers, progress=progress)
+    if proof is None:
+        return LaunchReport(job, settled, prediction, None)
+    if progress:
+        progress(0, 1, "comparing the causes")
+    explanations, notes = explain_lots(settled, proof.trial, read_trial(settled, good, table) if good else None)
+    return LaunchReport(job, settled, prediction, weigh(proof, prediction, explanations, notes))
+
+
+def write_setup_sheets(settled: LaunchPlan, folder: Path) -> list[Path]:
+    """`setup/op030-piston_valve.pdf` and so on, and all of them as one bundle, `setup-sheets.pdf`."""
+    claim(settled.job, folder)
+    pages = setup_pages(settled)
+    made = [(folder / "setup" / f"{stem}.pdf", setup_pdf([page])) for stem, page in pages]
+    made.append((folder / "setup-sheets.pdf", setup_pdf([page for _, page in pages])))
+    return [write_bytes(path, data) for path, data in made]
+
+
+def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = ()) -> list[Path]:
+    """Setup sheets, figures and `dossier.pdf`. `extra`: sections of further verbs, printed after the explanation."""
+    written = write_setup_sheets(found.plan, folder) if found.plan else []
+    claim(found.job, folder)
+    drawn = []
+    if found.prediction:
+        by_part = found.release.proof.by_part if found.release else None
+        drawn = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
+    figures = {path.name: _figure(path, found.job) for path in drawn}
+    made = paper(found.job, found.plan, found.prediction, found.release, figures, extra)
+    return [*written, *drawn, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
+
+
+def _figure(path: Path, job: Job) -> Figure:
+    words = {
+        evidence.CURVE: ("Damping force over rod speed: trial builds, limits and readings",
+                         "Force in newtons over rod speed, rebound positive: nominal, band of 99.7 % of the trial "
+                         "builds, brackets at the limits, a mark for each reading; below, the same in per cent of half "
+                         "the tolerance. The figures stand in the tables."),
+        evidence.SHARES: ("Share of scatter by station",
+                          "Stations in process order against characteristics; each cell is the share of the "
+                          "characteristic's scatter in per cent that the station causes."),
+    }  # fmt: skip
+    title, alt = words.get(path.name, (job.name, job.name))
+    return Figure(path.read_text("utf-8"), title, alt)
