@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from firstoff.families import Family, PlannedStation
 from firstoff.stations.damper.base_valve import BaseValve
+from firstoff.stations.damper.cures import with_cures
 from firstoff.stations.damper.damping_rig import DampingRig
 from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
 from firstoff.stations.damper.gas_charge import GasCharge
@@ -18,4 +19,4 @@ def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
     return (PressureTube(), PistonRod(), PistonValve(), BaseValve(), OilFill(), GasCharge(), DampingRig(speeds))
 
 
-FAMILY = Family("damper", "Twin-tube damper", stations, FAULTS, NOT_SEEN, TEMPERATURE)
+FAMILY = Family("damper", "Twin-tube damper", stations, with_cures(FAULTS), NOT_SEEN, TEMPERATURE)

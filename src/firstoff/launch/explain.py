@@ -15,7 +15,7 @@ from firstoff.sheets.units import format_value
 from firstoff.trials.explain import Cause, Explanation
 from firstoff.trials.explain import explain as compare
 from firstoff.trials.readings import Trial, read
-from firstoff.trials.scene import anchored
+from firstoff.trials.scene import Scene, anchored
 
 ADDED = (
     "shifts of two faults at once are added; pairs are looked for in all parts only, and those that fit best: assumed"
@@ -31,6 +31,7 @@ class LaunchExplanation:
     prepared: Prepared
     found: Explanation
     anchored: bool
+    scene: Scene  # as it was compared: with the known-good lot in it, when there was one
 
     @property
     def faults(self) -> Mapping[str, Fault]:
@@ -109,4 +110,4 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     scene = prepared.scene
     if good is not None:
         scene = anchored(scene, prepare(plan, good, scene.names).scene)
-    return LaunchExplanation(plan, trial, prepared, compare(scene, prepared.suspects), good is not None)
+    return LaunchExplanation(plan, trial, prepared, compare(scene, prepared.suspects), good is not None, scene)
