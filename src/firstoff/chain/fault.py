@@ -80,6 +80,7 @@ class Cure:
     cost: float = 0.0  # in the plant's own money
     customer_approval: bool = False
     parts: Fate = "scrap"  # what can still be done with an affected part that does not conform
+    by_setting: bool = False  # the cure is to move a setting back, which is a correction like any other
     note: str = ""  # how, or why not
     source: str = "assumed: common practice, no source"
 

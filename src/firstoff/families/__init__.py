@@ -30,6 +30,7 @@ class Family:
     faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
+    handling: str = ""  # what must never be done to a finished part that is set aside
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:

@@ -19,4 +19,6 @@ def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
     return (PressureTube(), PistonRod(), PistonValve(), BaseValve(), OilFill(), GasCharge(), DampingRig(speeds))
 
 
-FAMILY = Family("damper", "Twin-tube damper", stations, with_cures(FAULTS), NOT_SEEN, TEMPERATURE)
+HANDLING = "A charged damper is never opened, heated or crushed: an authorised person vents it first, by the procedure."
+
+FAMILY = Family("damper", "Twin-tube damper", stations, with_cures(FAULTS), NOT_SEEN, TEMPERATURE, HANDLING)

@@ -8,6 +8,7 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 """
 
 from firstoff.launch.check import Report, check
+from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.folder import folder_of, write_explanation, write_plan, write_prediction, write_proof
@@ -17,10 +18,12 @@ from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import LaunchPrediction, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.stations import stations
+from firstoff.launch.write_correct import write_correction
 
 __all__ = [
-    "Job", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check", "explain", "folder_of",
-    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_curve",
+    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "Proof", "Report", "check",
+    "correct", "explain", "folder_of",
+    "new", "plan", "predict", "prove", "read_job", "read_trial", "stations", "write_correction", "write_curve",
     "write_explanation", "write_plan",
     "write_prediction", "write_proof",
 ]  # fmt: skip

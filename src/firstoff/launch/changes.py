@@ -37,6 +37,7 @@ class Movement:
     how: str
     source: str
     fixed: bool = False  # the plant sheet forbids it
+    pressure: bool = False  # absolute, in print
 
     @property
     def station(self) -> str:
@@ -85,7 +86,7 @@ def _declared(name: str, parameter: Parameter) -> Movement:
     step = parse(change.step, difference(parameter.unit)).nominal
     return Movement(
         name, parameter.unit, step, ends[0], ends[1], change.most_steps, change.minutes, change.cost,
-        change.customer_approval, change.how, change.source,
+        change.customer_approval, change.how, change.source, pressure=parameter.pressure,
     )  # fmt: skip
 
 
@@ -104,7 +105,20 @@ def _stated(
             plant.fault(where, "parameter", what, found=name, allowed=f'step = "... {difference(parameter.unit)}"')
             return None
         ends = [_end(parameter, text) for text in (parameter.low, parameter.high)]
-        declared = Movement(name, parameter.unit, 1.0, ends[0], ends[1], MOST_STEPS, 0.0, 0.0, False, "", "")
+        declared = Movement(
+            name,
+            parameter.unit,
+            1.0,
+            ends[0],
+            ends[1],
+            MOST_STEPS,
+            0.0,
+            0.0,
+            False,
+            "",
+            "",
+            pressure=parameter.pressure,
+        )
     stated: dict[str, Any] = {
         key: row[key] for key in ("most_steps", "minutes", "cost", "customer_approval", "how", "fixed") if key in row
     }

@@ -11,7 +11,7 @@ import numpy as np
 from firstoff.chain.station import Characteristic, FloatArray
 from firstoff.errors import InputFault, Message
 from firstoff.launch.changes import Movement
-from firstoff.launch.correct_search import Found, Problem, find
+from firstoff.launch.correct_search import ENOUGH, Found, Problem, find
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.fate import PartFate, fates, judgement_of
 from firstoff.launch.named_cause import named_cause
@@ -20,10 +20,11 @@ from firstoff.launch.ways import Faults, Way, named_way, ways
 from firstoff.trials.verdicts import Judgement
 
 BUILDS = 2048  # trial builds by which each shown correction is checked
+GAIN = 0.5  # of the share outside: less of a gain is not worth a move where nothing has to be moved
+DOUBT = 0.02  # probability below which the readings do not speak for a cause that is named
 WORSE = 0.001  # share outside that a correction may add to a characteristic without a word
 SURE = 0.8  # probability of the first cause from which on nobody needs to be told to confirm it first
 NOTICED = 0.10  # probability from which on another cause is named beside it
-ENOUGH = 0.95  # probability that all is back from which on nothing has to be moved
 
 
 @dataclass(frozen=True)
@@ -73,10 +74,11 @@ class Correction:
     customer_approval: bool
     lines: tuple[Line, ...]
     outside: float  # share of trial builds with any characteristic outside
+    odd: float  # share of trial builds in which some station's model leaves its range, beyond those before
 
     @property
     def back(self) -> bool:
-        """Whether the means of all characteristics with limits lie inside them, and nothing gets worse."""
+        """Whether all characteristics more likely than not come back, if the first cause is the one."""
         return self.if_confirmed >= 0.5
 
     @property
@@ -108,13 +110,22 @@ class LaunchCorrection:
     @property
     def rig(self) -> float:
         """Probability that rig or gauge is to blame."""
-        return sum(w.probability for w in self.ways if w.kind == "rig")
+        return sum(w.stated for w in self.ways if w.kind == "rig")
 
     @property
     def confirm(self) -> tuple[Way, ...]:
         """Other causes that must be ruled out before anything is moved."""
-        others = [w for w in self.ways[1:] if w.probability >= NOTICED]
+        others = [w for w in self.ways[1:] if w.stated >= NOTICED]
         return () if self.by_user else tuple(others)
+
+    @property
+    def doubted(self) -> Way | None:
+        """What the readings rather point to, when they do not speak for the cause that was named."""
+        faults = self.explanation.found.faults
+        if not self.by_user or faults.get(self.top.name, 0.0) >= DOUBT:
+            return None
+        likely = ways(self.explanation, ())
+        return likely[0] if likely[0].name != self.top.name else None
 
     @property
     def characteristics(self) -> dict[str, Characteristic]:
@@ -123,7 +134,7 @@ class LaunchCorrection:
     @property
     def whichever(self) -> tuple[int, ...]:
         """Numbers of the corrections that are good whichever of the noticed causes it is."""
-        noticed = [i for i, w in enumerate(self.ways) if i == 0 or w.probability >= NOTICED]
+        noticed = [i for i, w in enumerate(self.ways) if i == 0 or w.stated >= NOTICED]
         if len(noticed) < 2:
             return ()
         return tuple(n for n, c in enumerate(self.corrections, 1) if min(c.by_way[i] for i in noticed) >= SURE)
@@ -147,9 +158,10 @@ class LaunchCorrection:
             "readings_file": self.explanation.trial.file,
             "verdict": self.verdict,
             "cause_named_by_user": self.by_user,
+            "readings_rather_point_to": self.doubted.name if self.doubted else None,
             "causes": [
                 {"name": w.name, "title": w.title, "kind": w.kind, "who": w.who, "stations": list(w.stations),
-                 "probability": w.probability, "size": _size(w)}
+                 "probability": w.stated, "size": _size(w)}
                 for w in self.ways
             ],
             "before": [asdict(line) for line in self.before],
@@ -210,10 +222,13 @@ def _composed(
         _correction(check, before, c.moves, top, c.by_way, found_ways, (c.minutes, c.cost, c.customer_approval), job)
         for c in found.candidates
     )
+    verdict = _verdict(top, found, corrections)
+    if verdict == "leave":
+        corrections = tuple(c for c in corrections if c.outside < GAIN * before.outside)
     judgement = judgement_of(explanation)
-    rig = sum(w.probability for w in found_ways if w.kind == "rig")
+    rig = sum(w.stated for w in found_ways if w.kind == "rig")
     return LaunchCorrection(
-        explanation, judgement, found_ways, _verdict(top, found, corrections), by_user, size_given,
+        explanation, judgement, found_ways, verdict, by_user, size_given,
         tuple(Line(c.name, p, p, False) for c, p in zip(every, before.places, strict=True)), before.outside,
         found.stays, corrections, found.would, fates(explanation, judgement, top, rig, job.cures),
     )  # fmt: skip
@@ -231,6 +246,7 @@ def _verdict(top: Way, found: Found, corrections: Sequence[Correction]) -> str:
 class _Places:
     places: tuple[Place, ...]
     outside: float
+    odd: float
 
 
 @dataclass(frozen=True)
@@ -243,7 +259,9 @@ class _Check:
     faults: Faults
 
     def places(self, moves: Moves) -> _Places:
-        builds = self.moves.builds(moves, self.faults, BUILDS, [c.name for c in self.every]) + self.offset
+        names = [c.name for c in self.every]
+        builds, odd = self.moves.builds(moves, self.faults, BUILDS, names)
+        builds = builds + self.offset
         low, high = limits(self.every)
         out = ~((builds >= low) & (builds <= high))
         valued = np.isfinite(builds).all(axis=1)
@@ -255,7 +273,7 @@ class _Check:
             limited = (c.low, c.high) != (None, None)
             found.append(Place(_number(mean), _number(sd), float(share) if limited else None))
         has_limits = np.array([(c.low, c.high) != (None, None) for c in self.every])
-        return _Places(tuple(found), float(out[:, has_limits].any(axis=1).mean()))
+        return _Places(tuple(found), float(out[:, has_limits].any(axis=1).mean()), odd)
 
 
 def _number(x: float) -> float | None:
@@ -273,7 +291,8 @@ def _correction(
     )
     total = float(sum(w.probability * p for w, p in zip(found_ways, by_way, strict=True)))
     shown = tuple(_move(check.moves, job.changes, name, steps) for name, steps in moves)
-    return Correction(shown, top.who, total, by_way[0], tuple(by_way), *trouble, lines, after.outside)
+    return Correction(shown, top.who, total, by_way[0], tuple(by_way), *trouble, lines, after.outside,
+                      max(after.odd - before.odd, 0.0))  # fmt: skip
 
 
 def _move(moves: TrialMoves, changes: Any, name: str, steps: int) -> Move:

@@ -31,6 +31,8 @@ from firstoff.trials.correct import (
 WIDER = 3  # times the steps, when it is asked what a wider range would do
 LOOKED_AT = 16  # candidates that are checked by the chain
 SHOWN = 4
+ENOUGH = 0.95  # probability that all is inside from which on nothing has to be moved
+WEAK = 0.6  # of the best probability: what is less likely to work is not shown
 ALIKE = 0.05  # probability from which on another process cause has a say in the search
 DRAWS = 256  # of the offset, common to all candidates
 SEED = 1
@@ -80,13 +82,16 @@ def find(problem: Problem) -> Found:
         return Found((), stays, ())
     movables = _movables(problem, allowed(problem))
     ranked = _searched(problem, weigh, movables)
-    chosen = different(ranked, SHOWN)
+    best = max((c.probability for c in ranked), default=0.0)
+    chosen = different([c for c in ranked if c.probability >= WEAK * best], SHOWN)
     by_way = weigh.by_way([c.moves for c in chosen])
     shown = tuple(
         Weighed(c.moves, tuple(float(p) for p in row), c.minutes, c.cost, c.customer_approval)
         for c, row in zip(chosen, by_way, strict=True)
     )
     works = max((w.by_way[0] for w in shown), default=0.0)
+    if problem.top.kind == "nothing" and stays >= ENOUGH:
+        shown = ()  # to follow ordinary scatter with a setting only adds to it
     return Found(shown, stays, () if works >= 0.5 or stays >= 0.5 else _would(problem, weigh, movables))
 
 
@@ -114,7 +119,7 @@ def _movables(problem: Problem, changes: Mapping[str, Movement]) -> dict[str, Mo
     run, typical = problem.moves, problem.top.typical
     nominal = {v.name: v.nominal for plan in run.plan.plans.values() for v in plan.values}
     steps = {name: steps_of(m, nominal[name]) for name, m in changes.items()}
-    steps |= {CURE + fault.name: np.array([0, 1]) for fault, _ in typical}
+    steps |= {CURE + f.name: np.array([0, 1]) for f, _ in typical if not problem.cures[f.name].by_setting}
     cases: list[tuple[Moves, Faults]] = [(((name, int(s)),), typical) for name, of in steps.items() for s in of]
     means = run.means([*cases, ((), typical)])
     shifts = np.split(means[:-1] - means[-1], np.cumsum([len(of) for of in steps.values()])[:-1])
@@ -160,10 +165,8 @@ def _would(problem: Problem, weigh: _Weigh, movables: Mapping[str, Movable]) -> 
     run = problem.moves
     said = []
     free = {name: replace(m, fixed=False) for name, m in run.changes.items()}
-    wider = _movables(
-        problem, {n: replace(m, most_steps=WIDER * m.most_steps) for n, m in free.items() if n in movables}
-    )
-    freed = _movables(problem, free)
+    far = {n: replace(m, most_steps=WIDER * m.most_steps) for n, m in free.items() if n in movables}
+    wider, freed = _movables(problem, far), _movables(problem, free)
     for these, text in ((wider, "a wider range"), (freed, "settings that may not be moved today")):
         found = different(_searched(problem, weigh, these), 1)
         if found and weigh.by_way([found[0].moves])[0][0] >= 0.5:
@@ -177,8 +180,7 @@ class _Weigh:
     """How likely a correction works, for each way things may be."""
 
     problem: Problem
-    sd: FloatArray  # (c,) of parts of many lots
-    part_sd: FloatArray  # (c,) of parts of one lot
+    sd: FloatArray  # (c,) scatter of parts, of many lots
     deviates: FloatArray  # (draws, c) of the offset, standard normal
     starts: tuple[FloatArray, ...]  # of each way: means at its states (s, c), nothing moved
 
@@ -189,7 +191,7 @@ class _Weigh:
         starts = tuple(
             run.means([((), s.faults) for s in w.states]) + np.array([s.offset for s in w.states]) for w in problem.ways
         )
-        return cls(problem, run.scatter("both"), run.scatter("part"), deviates, starts)
+        return cls(problem, run.scatter(), deviates, starts)
 
     def aim(self, way: Way, share: float = 1.0) -> Aim:
         p = self.problem
@@ -202,7 +204,7 @@ class _Weigh:
         about = states - weights @ states
         unsure = np.sqrt(np.maximum(np.diag(way.spread), 0.0) + weights @ about**2)
         start = p.moves.means([((), way.typical)])[0] + way.offset
-        return Aim(p.low, p.high, self.sd, self.part_sd, start[None], unsure[None], np.array([share]), p.coverage)
+        return Aim(p.low, p.high, self.sd, start[None], unsure[None], np.array([share]), p.coverage)
 
     def aims(self) -> list[Aim]:
         """The first cause by itself; and it together with the other process causes that have a say."""
@@ -223,10 +225,10 @@ class _Weigh:
     def by_way(self, listed: Sequence[Moves]) -> FloatArray:
         """Share of posterior draws in which all characteristics come back, (listed, ways).
 
-        Back: the lot's mean leaves `coverage` of its parts inside each pair of limits.
+        Back: `coverage` of the parts, of this lot and of lots to come, are inside each pair of limits.
         """
         p = self.problem
-        low, high = room(p.low, p.high, self.part_sd, p.coverage)
+        low, high = room(p.low, p.high, self.sd, p.coverage)
         found = np.zeros((len(listed), len(p.ways)))
         for j, way in enumerate(p.ways):
             cases = [(self._on(way, moves), s.faults) for moves in listed for s in way.states]

@@ -14,8 +14,6 @@ from firstoff.trials.verdicts import Judgement, PartVerdict, judge
 
 Do = Literal["use", "use after retest", "rework", "scrap", "hold"]
 
-SEALED = "a charged damper is never opened: an authorised person vents it first, by the procedure for it"
-
 
 @dataclass(frozen=True)
 class PartFate:
@@ -24,6 +22,7 @@ class PartFate:
     part: str
     do: Do
     affected: bool  # by the most probable cause
+    out: tuple[str, ...]  # characteristics for whose sake
     why: str
 
 
@@ -58,28 +57,19 @@ def _fate(
     part: str, verdicts: Sequence[PartVerdict], affected: bool, faults: Sequence[Fault], rig: float,
     cures: Mapping[str, Cure],
 ) -> PartFate:  # fmt: skip
-    bad = [v.characteristic for v in verdicts if v.verdict == "does not conform"]
-    unproven = [v.characteristic for v in verdicts if v.verdict == "not proven"]
+    bad = tuple(v.characteristic for v in verdicts if v.verdict == "does not conform")
+    unproven = tuple(v.characteristic for v in verdicts if v.verdict == "not proven")
     if rig >= 0.5:
-        return PartFate(part, "use after retest", affected, "the rig is the likely cause: its readings judge no part")
+        return PartFate(part, "use after retest", affected, bad, "the rig is the likely cause: it judges no part")
     if bad and rig >= 0.1:
-        return PartFate(part, "hold", affected, f"{_few(bad)} out, but the rig may be to blame: check it, test again")
+        return PartFate(part, "hold", affected, bad, "the rig may be to blame: check it, and test again")
+    if bad and not affected:
+        return PartFate(part, "hold", affected, bad, "out of limits, but not by the cause named: look for another")
     if bad:
-        do: Do = "rework" if affected and all(cures[f.name].parts == "rework" for f in faults) else "scrap"
-        if not affected:
-            return PartFate(part, "hold", affected, f"{_few(bad)} out, and the cause named is not its own: look at it")
-        return PartFate(part, do, affected, f"{_few(bad)} out; {_cure_of(faults)}")
+        do: Do = "rework" if all(cures[f.name].parts == "rework" for f in faults) else "scrap"
+        return PartFate(part, do, affected, bad, "out of limits, with the cause inside")
     if unproven:
-        return PartFate(part, "use after retest", affected, f"{_few(unproven)} not proven: read again, with less error")
+        return PartFate(part, "use after retest", affected, unproven, "not proven: read again, with less error")
     if affected and any(f.kind == "discrete" for f in faults):
-        return PartFate(part, "hold", affected, "it reads well, but it likely carries a wrong or missing component")
-    return PartFate(part, "use", affected, "all that was read conforms")
-
-
-def _few(names: Sequence[str], most: int = 3) -> str:
-    more = f" and {len(names) - most} more" if len(names) > most else ""
-    return ", ".join(names[:most]) + more
-
-
-def _cure_of(faults: Sequence[Fault]) -> str:
-    return "it carries: " + " and ".join(f.title for f in faults)
+        return PartFate(part, "hold", affected, (), "good readings, but likely a wrong or missing component inside")
+    return PartFate(part, "use", affected, (), "all that was read conforms")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -60,21 +60,23 @@ class TrialMoves:
             return self._matrix(Ensemble(columns, status))
         return self._matrix(run(self.plan.stations, self.plan.plans, Ensemble(columns, status), since))
 
-    def builds(self, moves: Moves, faults: Faults, n: int, names: Sequence[str]) -> FloatArray:
-        """Trial builds with the moves and the faults in each, every one from a lot of its own: (n, names)."""
+    def builds(self, moves: Moves, faults: Faults, n: int, names: Sequence[str]) -> tuple[FloatArray, float]:
+        """Trial builds with the moves and the faults in each, every one from a lot of its own: (n, names), NaN where
+        the chain has no value; and the share of them that leave the range in which some station's model holds."""
         values = values_of(self.plan.stations, self.plan.plans)
         columns = sample(values, 0, n, SEED)
         columns |= self._changed(columns, moves, faults)
         found = run(self.plan.stations, self.plan.plans, Ensemble(columns, {}))
-        return np.where(found.has_value[:, None], np.stack([found.columns[n] for n in names], axis=1), np.nan)
+        odd = np.any([flags != 0 for flags in found.status.values()], axis=0)
+        values_out = np.stack([found.columns[name] for name in names], axis=1)
+        return np.where(found.has_value[:, None], values_out, np.nan), float(odd.mean())
 
-    def scatter(self, level: str) -> FloatArray:
-        """Standard deviation of each characteristic, (c,): of the parts of one lot (`part`), or of all (`both`)."""
+    def scatter(self) -> FloatArray:
+        """Standard deviation of each characteristic over parts of many lots, (c,)."""
         values = values_of(self.plan.stations, self.plan.plans)
-        still = [replace(v, lot=None) for v in values] if level == "part" else list(values)
-        if not dimensions(still):
+        if not dimensions(values):
             return np.zeros(len(self.names))
-        found = run(self.plan.stations, self.plan.plans, Ensemble(sample(still, 0, BUILDS, SEED), {}))
+        found = run(self.plan.stations, self.plan.plans, Ensemble(sample(values, 0, BUILDS, SEED), {}))
         return np.asarray(np.nanstd(self._matrix(found), axis=0, ddof=1))
 
     def _changed(self, columns: Mapping[str, FloatArray], moves: Moves, faults: Faults) -> Columns:

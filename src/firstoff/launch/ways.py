@@ -50,7 +50,8 @@ class Way:
     kind: Kind
     who: str  # `all parts`, `part FO-03`, `group A`
     stations: tuple[str, ...]
-    probability: float  # of those ways that are looked at, together one
+    stated: float  # probability that the explanation gives it
+    probability: float  # among those ways that are looked at, together one
     states: tuple[State, ...]
     spread: FloatArray  # (c, c) covariance of the offset
 
@@ -96,7 +97,7 @@ def named_way(
     sizes = suspect.sizes if size is None else np.array([size])
     shifts = suspect.shifts if size is None else _between(suspect, size)
     way = _way(explanation, cause, bridge, {fault.name: replace(suspect, sizes=sizes, shifts=shifts)})
-    return replace(way, probability=1.0)
+    return replace(way, stated=1.0, probability=1.0)
 
 
 def _between(suspect: Suspect, size: float) -> FloatArray:
@@ -153,7 +154,10 @@ def _way(
         states: tuple[State, ...] = (State((), 1.0, posterior.offset(np.zeros(len(scene.names)))),)
     else:
         states = _states(faults, kinds, [suspects[f.name] for f in faults], posterior)
-    return Way(cause.name, cause.title, kind, cause.who, cause.stations, cause.probability, states, posterior.spread)
+    return Way(
+        cause.name, cause.title, kind, cause.who, cause.stations, cause.probability, cause.probability, states,
+        posterior.spread,
+    )  # fmt: skip
 
 
 def _affected(scene: Scene, who: str) -> npt.NDArray[np.bool_]:

@@ -46,17 +46,16 @@ class Aim:
 
     low: FloatArray  # (c,), -inf without a limit
     high: FloatArray  # (c,)
-    sd: FloatArray  # (c,) scatter of parts of many lots about the mean
-    part_sd: FloatArray  # (c,) scatter of parts of one lot
+    sd: FloatArray  # (c,) scatter of parts, of many lots, about the mean
     start: FloatArray  # (h, c) means before anything is moved
     unsure: FloatArray  # (h, c) standard deviation by which the means are not known
     weights: FloatArray  # (h,), summing to one
-    coverage: float = 0.95  # share of a lot's parts that must lie inside each pair of limits
+    coverage: float = 0.95  # share of the parts that must lie inside each pair of limits
 
     @cached_property
     def room(self) -> tuple[FloatArray, FloatArray]:
-        """Where the mean of a lot may lie, (c,), (c,)."""
-        return room(self.low, self.high, self.part_sd, self.coverage)
+        """Where the means may lie, (c,), (c,)."""
+        return room(self.low, self.high, self.sd, self.coverage)
 
 
 @dataclass(frozen=True)
@@ -286,12 +285,13 @@ def rank(found: Iterable[Candidate]) -> tuple[Candidate, ...]:
 
 def different(ranked: Sequence[Candidate], count: int = 4, of_one: int = 2) -> tuple[Candidate, ...]:
     """The first few that are really different: none that only adds a setting to a better one, and at most `of_one`
-    that share a setting with another."""
+    that share a setting with another, unless it does with fewer."""
     chosen: list[Candidate] = []
     for c in ranked:
         if any(c.names >= other.names for other in chosen):
             continue
-        if any(sum(name in other.names for other in chosen) >= of_one for name in c.names):
+        simpler = any(c.names < other.names for other in chosen)
+        if not simpler and any(sum(name in other.names for other in chosen) >= of_one for name in c.names):
             continue
         chosen.append(c)
         if len(chosen) == count:

@@ -18,7 +18,7 @@ CURES: tuple[tuple[str, Cure], ...] = (
     ("*_wrong_spring_*", Cure(90.0, 150.0, note="clear the feeder; count what was built in")),
     ("*_bleed_*", Cure(60.0, 50.0, note="presence check of the stack before the next part")),
     ("*_disc_*", Cure(60.0, 50.0, note="presence check of the stack before the next part")),
-    ("crimp_*", Cure(10.0, 0.0, note="crimp height of the next five parts")),
+    ("crimp_*", Cure(10.0, 0.0, by_setting=True, note="crimp height of the next five parts")),
     ("piston_check_leak", Cure(480.0, 1500.0, note="new pistons, or lap the seats")),
     ("intake_leak", Cure(240.0, 500.0, note="new discs or seats")),
     ("*_chip", Cure(60.0, 0.0, note="wash; look for where the chip comes from")),

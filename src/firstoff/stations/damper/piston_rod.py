@@ -19,7 +19,7 @@ class PistonRod:
     gives = ("rod_diameter",)
     parameters = (
         Parameter("diameter", "mm", "setting", "diameter of the finished rod", low="5 mm", high="40 mm",
-                  lot_share=0.5, change=Change("0.001 mm", 30, "offset of the grinder, then chrome and measure", 10, 50)),
+                  lot_share=0.5, change=Change("0.001 mm", 30, "offset of the grinder; measure after chrome", 10, 50)),
     )  # fmt: skip
 
     def plan(self, settings: Settings) -> Plan:
