@@ -80,16 +80,14 @@ def _state(found: LaunchCorrection) -> list[str]:
         return []
     out = [line for line in found.before if line.before.outside is not None and line.before.outside >= 0.001]
     out.sort(key=lambda line: -(line.before.outside or 0.0))
-    if not out:
-        return ["When nothing is moved, every characteristic stays inside its limits."]
-    named = ", ".join(f"{line.name} {share(line.before.outside or 0.0)}" for line in out[:6])
-    more = f" and {len(out) - 6} more" if len(out) > 6 else ""
-    lines = wrap(f"Outside when nothing is moved, share of the parts to come: {named}{more}.", WIDTH)
+    lines = ["When nothing is moved, every characteristic stays inside its limits."]
+    if out:
+        named = ", ".join(f"{line.name} {share(line.before.outside or 0.0)}" for line in out[:6])
+        more = f" and {len(out) - 6} more" if len(out) > 6 else ""
+        lines = wrap(f"Outside when nothing is moved, share of the parts to come: {named}{more}.", WIDTH)
     if found.verdict == "leave":
-        lines += wrap(
-            f"Nothing has to be moved: the lot keeps to its limits as it is (probability {probability(found.stays)}).",
-            WIDTH,
-        )
+        text = f"Nothing has to be moved: the parts keep to their limits (probability {probability(found.stays)})."
+        lines += wrap(text, WIDTH)
     return lines
 
 

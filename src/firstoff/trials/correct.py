@@ -21,9 +21,8 @@ IntArray = npt.NDArray[np.int64]
 
 SAME = 1.02  # scores within this factor and SAME_SHARE count as equal: then the smaller move is taken
 SAME_SHARE = 1e-6
+LEAD = 1e-3  # a hundred standard deviations count as a tenth of a characteristic outside
 BAND = 0.05  # probabilities within this of the best count as equal: then the lesser trouble is taken
-FARTHEST = 1.0  # widths of the limits by which a mean may be pushed beyond them and still be looked at
-FEWEST_SD = 10.0  # width of a characteristic with one limit, in standard deviations
 IDLE = 0.05  # a setting that moves no mean by this many standard deviations is left out
 TRIPLES = 40  # sets of three that are searched in full, of those which one-at-a-time search ranks first
 
@@ -77,13 +76,17 @@ class Candidate:
 def score(aim: Aim, means: FloatArray) -> FloatArray:
     """Expected number of characteristics outside their limits for one part: sum_h w_h sum_c P(outside), (...).
 
-    P(outside) = Phi((low - m)/s) + Phi((m - high)/s), s^2 = sd^2 + unsure^2. means: (h, ..., c).
+    P(outside) = Phi((low - m)/s) + Phi((m - high)/s), s^2 = sd^2 + unsure^2; and LEAD times the standard deviations s
+    by which a mean lies beyond a limit, so that the search finds its way where all parts are outside.
+    means: (h, ..., c).
     Source: normal distribution (textbook).
     """
     total = np.zeros(means.shape[1:-1])
     for mean, unsure, weight in zip(means, aim.unsure, aim.weights, strict=True):
         s = np.maximum(np.hypot(aim.sd, unsure), 1e-300)
-        total += weight * (ndtr((aim.low - mean) / s) + ndtr((mean - aim.high) / s)).sum(axis=-1)
+        under, over = (aim.low - mean) / s, (mean - aim.high) / s
+        beyond = np.maximum(np.maximum(under, over), 0.0)
+        total += weight * (ndtr(under) + ndtr(over) + LEAD * beyond).sum(axis=-1)
     return total
 
 
@@ -97,7 +100,8 @@ def room(low: FloatArray, high: FloatArray, sd: FloatArray, coverage: float) -> 
     s = np.maximum(sd, 1e-300)
     z = float(ndtri(coverage)) * s
     both = np.isfinite(low) & np.isfinite(high)
-    middle, half = np.where(both, 0.5 * (low + high), 0.0), np.where(both, 0.5 * (high - low), 0.0)
+    lower, upper = np.where(both, low, 0.0), np.where(both, high, 0.0)
+    middle, half = 0.5 * (lower + upper), 0.5 * (upper - lower)
     near, far = np.zeros(len(s)), half.copy()
     for _ in range(60):
         d = 0.5 * (near + far)
@@ -137,13 +141,8 @@ def search(aim: Aim, movables: Sequence[Movable], most: int = 3) -> tuple[Candid
 
 
 def _useful(aim: Aim, m: Movable) -> Movable | None:
-    """The steps that may be part of a correction; None when the setting moves nothing."""
-    width = np.where(np.isfinite(aim.high - aim.low), aim.high - aim.low, FEWEST_SD * aim.sd)
-    lowest, highest = aim.low - FARTHEST * width, aim.high + FARTHEST * width
-    start = aim.start[:, None, :]
-    means = start + m.shifts
-    fits = ((means >= lowest) & (means <= highest)) | (start < lowest) | (start > highest)
-    keep = np.isfinite(m.shifts).all(axis=1) & (fits.all(axis=(0, 2)) | (m.steps == 0))
+    """The steps for which there is a value; None when the setting moves nothing."""
+    keep = np.isfinite(m.shifts).all(axis=1)
     shifts = m.shifts[keep]
     if not len(shifts) or np.abs(shifts / np.maximum(aim.sd, 1e-300)).max() < IDLE:
         return None
