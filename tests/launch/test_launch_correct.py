@@ -146,6 +146,19 @@ def test_gas_and_cell_zero_look_alike_so_the_rig_is_ruled_out_first(plan: Launch
     assert all(f.do in ("hold", "use after retest", "use") for f in found.fates)
 
 
+def test_causes_that_look_alike_may_share_a_correction(plan: LaunchPlan) -> None:
+    # a long crimp and a weak spring both leave the base valve's relief too little preload
+    trial = launch_with(plan, fault(plan, "crimp_long"), 5, size=2e-4, who="all", parts=5).trial
+    found = correct(launch.explain(plan, trial))
+    assert {"crimp_long", "compression_relief_weak"} <= {w.name for w in found.ways}
+    assert found.confirm and found.top.stated < 0.8
+    (move,) = found.corrections[0].moves
+    assert move.parameter == "base_valve.crimp_length" and move.steps < 0
+    assert found.whichever[0] == 1 and min(found.corrections[0].by_way) > 0.9
+    text = correct_text(found)
+    assert "CONFIRM FIRST" in text and "Good whichever of these causes it is" in text
+
+
 def test_one_part_is_sorted_and_one_group_is_corrected_by_itself(plan: LaunchPlan) -> None:
     one = planted(plan, "piston_check_chip", 1e-6, "one")
     assert one.verdict == "part" and not one.corrections

@@ -14,6 +14,7 @@ from firstoff.sheets.units import format_value, size_from_si
 
 WIDTH = 110
 MOVED = 0.5  # standard deviations: a characteristic without limits that moves by less is not listed
+LEFT = 0.01  # share outside that a correction leaves and that is worth a word
 ODD = 0.01  # share of parts out of a model's range that is worth a word
 END = "Computed, not tried: make five parts with the correction, read them, and prove them before the line runs."
 
@@ -154,6 +155,10 @@ def why(c: Correction, found: LaunchCorrection) -> str:
         said.append("least cost")
     if found.whichever and others.index(c) + 1 in found.whichever:
         said.append("good whichever cause it is")
+    left = [line for line in c.lines if (line.after.outside or 0.0) >= LEFT and line.name not in c.worse]
+    if left:
+        most = max(left, key=lambda line: line.after.outside or 0.0)
+        said.append(f"leaves {most.name} {share(most.after.outside or 0.0)} outside")
     if c.worse:
         said.append("takes room from " + ", ".join(c.worse[:3]))
     return "; ".join(said)

@@ -77,7 +77,10 @@ def kind_of(fault: Fault, who: str, family: Family) -> Kind:
 
 
 def ways(explanation: LaunchExplanation, names: Sequence[str]) -> tuple[Way, ...]:
-    """The probable causes, most probable first. names: characteristics (c,) that the offsets are wanted for."""
+    """The probable causes, most probable first; those of the rig before all others when together they are the likelier.
+
+    names: characteristics (c,) that the offsets are wanted for.
+    """
     found = explanation.found
     causes = [c for c in found.causes if c.probability >= PROBABLE][:MOST_WAYS]
     if found.none >= PROBABLE or not causes:
@@ -85,7 +88,8 @@ def ways(explanation: LaunchExplanation, names: Sequence[str]) -> tuple[Way, ...
     bridge = Bridge.of(explanation, names)
     total = sum(c.probability for c in causes)
     made = [replace(_way(explanation, cause, bridge), probability=cause.probability / total) for cause in causes]
-    return tuple(sorted(made, key=lambda w: -w.probability))
+    rig = sum(w.probability for w in made if w.kind == "rig")
+    return tuple(sorted(made, key=lambda w: (rig > 0.5 and w.kind != "rig", -w.probability)))
 
 
 def named_way(
