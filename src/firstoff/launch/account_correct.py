@@ -241,7 +241,7 @@ def _confirm(found: LaunchCorrection) -> list[str]:
     if found.confirm and found.whichever:
         which = ", ".join(map(str, found.whichever))
         lines.append(f"Good whichever of these causes it is: correction {which}.")
-    elif found.confirm and found.corrections:
+    elif len(found.likely) > 1 and found.corrections:
         lines.append("No correction shown is good for all of these causes.")
     return lines
 

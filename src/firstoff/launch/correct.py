@@ -132,12 +132,17 @@ class LaunchCorrection:
         return self.explanation.plan.characteristics
 
     @property
+    def likely(self) -> tuple[int, ...]:
+        """Which of the ways a correction must stand: the first, and others that are noticed, the rig's left out."""
+        found = [i for i, w in enumerate(self.ways) if w.kind != "rig" and (i == 0 or w.stated >= NOTICED)]
+        return tuple(found)
+
+    @property
     def whichever(self) -> tuple[int, ...]:
-        """Numbers of the corrections that are good whichever of the noticed causes it is."""
-        noticed = [i for i, w in enumerate(self.ways) if i == 0 or w.stated >= NOTICED]
-        if len(noticed) < 2:
+        """Numbers of the corrections that are good whichever of the likely causes in the parts it is."""
+        if len(self.likely) < 2:
             return ()
-        return tuple(n for n, c in enumerate(self.corrections, 1) if min(c.by_way[i] for i in noticed) >= SURE)
+        return tuple(n for n, c in enumerate(self.corrections, 1) if min(c.by_way[i] for i in self.likely) >= SURE)
 
     @property
     def assumptions(self) -> tuple[str, ...]:
