@@ -6,6 +6,7 @@ python -m tools.write_docs
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from firstoff.families import NAMES
 from firstoff.launch import stations
@@ -22,13 +23,24 @@ def stations_page() -> str:
         for station in stations(family):
             head = "check" if station["operation"] is None else f"op {station['operation']}"
             lines += ["", f"### {head}: `[{station['name']}]` {station['title']}", ""]
-            lines += ["| key | unit | kind | what | default | source of the default |", "| --- " * 6 + "|"]
+            heads = "| key | unit | kind | what | default | source of the default | moved in steps of |"
+            lines += [heads, "| --- " * 7 + "|"]
             for p in station["parameters"]:
                 unit = p["unit"] + (" gauge or abs" if p["pressure"] else "")
                 default = p["default"] or "must be given"
-                lines.append(f"| `{p['name']}` | {unit} | {p['kind']} | {p['what']} | {default} | {p['source']} |")
+                cells = (f"`{p['name']}`", unit, p["kind"], p["what"], default, p["source"], _change(p["change"]))
+                lines.append("| " + " | ".join(cells) + " |")
             lines += ["", f"Gives: {', '.join(station['gives'])}."]
     return "\n".join(lines) + "\n"
+
+
+def _change(change: dict[str, Any] | None) -> str:
+    """`0.02 mm, up to 15; 10 min, cost 0: stop of the crimping press`."""
+    if change is None:
+        return ""
+    approval = ", customer must approve" if change["customer_approval"] else ""
+    trouble = f"{change['minutes']:g} min, cost {change['cost']:g}{approval}"
+    return f"{change['step']}, up to {change['most_steps']}; {trouble}: {change['how']}"
 
 
 def calculations_page() -> str:

@@ -149,6 +149,7 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "predict": [sheet, "--builds", "256"],
         "prove": [sheet, sheet.parent / "first_offs.csv"],
         "explain": [sheet, sheet.parent / "first_offs.csv"],
+        "correct": [sheet, sheet.parent / "first_offs.csv"],
         "release": [sheet, sheet.parent / "first_offs.csv"],
         "report": [sheet, "--setup-only", "--to", tmp_path / "papers"],
         "line": ["--case", Path(__file__).parents[1] / "reference" / "crane" / "three_tank_no_wait.json"],

@@ -15,6 +15,7 @@ How = Literal["add", "scale", "set"]
 Shape = Literal["uniform", "log-uniform", "half-normal"]
 Who = Literal["all", "one", "group"]
 Acts = Literal["parameters", "readings", "speed"]
+Fate = Literal["rework", "scrap"]
 
 
 @dataclass(frozen=True)
@@ -72,6 +73,19 @@ class Sizes:
 
 
 @dataclass(frozen=True)
+class Cure:
+    """What it takes to undo the cause itself, so that its shift goes back to zero."""
+
+    minutes: float = 240.0
+    cost: float = 0.0  # in the plant's own money
+    customer_approval: bool = False
+    parts: Fate = "scrap"  # what can still be done with an affected part that does not conform
+    by_setting: bool = False  # the cure is to move a setting back, which is a correction like any other
+    note: str = ""  # how, or why not
+    source: str = "assumed: common practice, no source"
+
+
+@dataclass(frozen=True)
 class Fault:
     """A cause as its station declares it."""
 
@@ -87,6 +101,7 @@ class Fault:
     beware: str
     acts: Acts = "parameters"
     source: str = "assumed: common practice, no source"  # of frequency and sizes
+    effort: Cure = Cure()  # what `cure` takes
 
     @property
     def kind(self) -> Literal["continuous", "discrete"]:
@@ -105,6 +120,21 @@ def moved(columns: Mapping[str, FloatArray], fault: Fault, sizes: FloatArray) ->
             raise KeyError(move.name)
         for name in names:
             found[name] = _change(found[name], move.how, np.tile(sizes, len(columns[name])))
+    return found
+
+
+def applied(columns: Mapping[str, FloatArray], fault: Fault, size: float) -> Columns:
+    """Builds with the fault in each of them at one size; `columns` are left as they are.
+
+    KeyError when a move fits no column.
+    """
+    found = dict(columns)
+    for move in fault.moves:
+        names = [name for name in found if fnmatchcase(name, move.name)]
+        if not names:
+            raise KeyError(move.name)
+        for name in names:
+            found[name] = _change(found[name], move.how, np.full(len(found[name]), size))
     return found
 
 

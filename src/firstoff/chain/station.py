@@ -19,6 +19,19 @@ Kind = Literal["setting", "scatter", "given"]
 
 
 @dataclass(frozen=True)
+class Change:
+    """How a setting is moved at its station: in which steps, and what one change takes, whatever its size."""
+
+    step: str  # least real step, a difference as a quantity: `0.02 mm`
+    minutes: float
+    how: str  # where and with what, in shop words
+    most_steps: int = 10  # each way; further away it is another design, not a correction
+    cost: float = 0.0  # in the plant's own money
+    customer_approval: bool = False
+    source: str = "assumed: common practice, no source"
+
+
+@dataclass(frozen=True)
 class Parameter:
     """One declared input of a station. In columns it is called `station.name`."""
 
@@ -33,6 +46,7 @@ class Parameter:
     pressure: bool = False  # gauge or absolute must be stated
     lot_share: float = 0.0  # share of a stated total variance that is common to a lot
     whole: bool = False  # a count: its nominal is a whole number
+    change: Change | None = None  # None: nobody moves it to correct a part
 
 
 @dataclass(frozen=True)

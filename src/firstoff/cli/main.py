@@ -19,6 +19,7 @@ VERBS = {
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),
     "prove": ("prove", "Judge the readings of first-offs against the sheet's limits."),
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),
+    "correct": ("correct", "Say which setting to move, by how much, and what else that moves."),
     "release": ("release", "Recommend release, hold or concession, with reasons; a named person decides."),
     "report": ("report", "Print setup sheets and the dossier of a launch as PDF."),
     "line": ("line", "Find the plating crane's shortest repeating timetable, with proof."),
@@ -59,7 +60,7 @@ class Verbs(click.Group):
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="firstoff")
 def group() -> None:
-    """Plan, predict, prove and explain the first parts off a line.
+    """Plan, predict, prove, explain and correct the first parts off a line.
 
     A calculation is not a certificate: local codes, the supplier's safety data and a licensed or authorised person
     decide.

@@ -31,4 +31,6 @@ def command(family: str, as_json: bool) -> None:
 def _line(parameter: dict[str, Any]) -> str:
     default = "must be given" if parameter["default"] is None else f"default {parameter['default']}"
     pressure = ", gauge or abs stated" if parameter["pressure"] else ""
-    return f"{parameter['name']} [{parameter['unit']}{pressure}] {parameter['kind']}: {parameter['what']}; {default}"
+    moved = f"; moved in steps of {parameter['change']['step']}" if parameter["change"] else ""
+    what = f"{parameter['kind']}: {parameter['what']}"
+    return f"{parameter['name']} [{parameter['unit']}{pressure}] {what}; {default}{moved}"

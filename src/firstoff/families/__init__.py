@@ -47,6 +47,7 @@ class Family:
     measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
     contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
     temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
+    handling: str = ""  # what must never be done to a finished part that is set aside
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:

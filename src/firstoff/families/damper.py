@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.damper.base_valve import BaseValve
+from firstoff.stations.damper.cures import with_cures
 from firstoff.stations.damper.damping_rig import TEMPERATURE_WINDOW, DampingRig
 from firstoff.stations.damper.design import contradictions
 from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
@@ -27,15 +28,18 @@ def checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
     return (ValveBench(), RigChecks(speeds))
 
 
+HANDLING = "A charged damper is never opened, heated or crushed: an authorised person vents it first, by the procedure."
+
 FAMILY = Family(
     "damper",
     "Twin-tube damper",
     stations,
-    FAULTS,
+    with_cures(FAULTS),
     NOT_SEEN,
     TEMPERATURE,
     checks,
     MEASUREMENTS,
     contradictions=contradictions,
     temperature_window=TEMPERATURE_WINDOW,
+    handling=HANDLING,
 )

@@ -39,6 +39,7 @@ class LaunchExplanation:
     found: Explanation
     anchored: bool
     wide: Scene  # the scene compared, with empty columns of what could still be measured
+    scene: Scene  # as it was compared: with the known-good lot in it, when there was one
     calibration: Calibration | None = None  # where no declared cause explains the readings
 
     @cached_property
@@ -143,4 +144,4 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     free = None
     if found.other >= UNEXPLAINED or (found.none < 0.5 and found.fit < MISFIT):
         free = calibrate(plan, tuple(prepared.values.values()), scene, prepared.units)
-    return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, free)
+    return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, scene, free)

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from firstoff.chain.fault import Fault
+from firstoff.chain.fault import Cure, Fault
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
 from firstoff.launch import sections
+from firstoff.launch.changes import Movement, cures, difference, movements
 from firstoff.methods.uncertainty import resolution_uncertainty
 from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
@@ -50,6 +51,8 @@ class Job:
     sha256: Mapping[str, str] = field(default_factory=dict)  # file name -> digest of the sheet's text
     remarks: tuple[Message, ...] = ()
     fault_rates: Mapping[str, tuple[float, str]] = field(default_factory=dict)  # fault -> per thousand, file:line
+    changes: Mapping[str, Movement] = field(default_factory=dict)  # settings that can be moved, by parameter
+    cures: Mapping[str, Cure] = field(default_factory=dict)  # what each fault's cure takes, by fault
 
 
 @dataclass
@@ -84,6 +87,7 @@ def read_job(file: Path) -> Job:
     gauges = _gauges(plant, _units(characteristics, family)) if plant else {}
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
+    changes, undone = movements(plant, family, given), cures(plant, family)
     faults = [f for sheet in sheets for f in sheet.faults]
     if any(f.level == "error" for f in faults):
         raise InputFault([f for f in faults if f.level == "error"])
@@ -106,6 +110,8 @@ def read_job(file: Path) -> Job:
         {Path(s.document.file).name: sha256(Path(s.document.file)) for s in sheets},
         tuple(f for f in faults if f.level != "error"),
         rates,
+        changes,
+        undone,
     )
 
 
@@ -281,7 +287,7 @@ def _gauges(plant: _Sheet, units: tuple[dict[str, str], ...]) -> dict[str, Gauge
 
 def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], unit: str) -> Gauge | None:
     written = [key for key in ("u", "resolution", "repeatability") if key in row]
-    found = {key: _size(plant, where, key, row[key], _difference(unit)) for key in written}
+    found = {key: _size(plant, where, key, row[key], difference(unit)) for key in written}
     sizes = {key: size for key, size in found.items() if size is not None}
     if len(sizes) < len(found):
         return None
@@ -331,7 +337,7 @@ def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
         if not levels:
             plant.fault(where, "parameter", "has neither lot_sd nor part_sd", found=name)
             continue
-        sizes = {level: _size(plant, where, level, row[level], _difference(units[name])) for level in levels}
+        sizes = {level: _size(plant, where, level, row[level], difference(units[name])) for level in levels}
         if None not in sizes.values():
             found[name] = Capability(sizes.get("lot_sd"), sizes.get("part_sd"), row["source"])
     return found

@@ -61,6 +61,14 @@ source = "assumed: replace by your rig study"
 # lot_sd = "..."
 # part_sd = "..."
 # source = "which data"
+
+# What moving a setting takes here; it outranks what its station declares.
+# [[change]]
+# parameter = "station.parameter"
+# step = "..."
+# minutes = 10
+# cost = 0
+# customer_approval = false
 """
 
 

@@ -90,6 +90,43 @@ PLANT = (
         "Measured scatter; outranks the tolerance of a drawing",
         repeated=True,
     ),
+    Section(
+        "change",
+        (
+            text("parameter", "station.parameter of the setting that is moved", required=True),
+            text("step", 'least real step, a difference: "0.02 mm"'),
+            text("low", "lower end of where it may be set"),
+            text("high", "upper end of where it may be set"),
+            Key(
+                "most_steps",
+                None,
+                "most steps each way; further it is another design",
+                type="integer",
+                low="1",
+                high="40",
+            ),
+            Key("minutes", None, "minutes that one change takes, whatever its size", type="number", low="0"),
+            Key("cost", None, "what one change costs, in the plant's own money", type="number", low="0"),
+            Key("customer_approval", None, "whether the customer must approve", type="boolean"),
+            text("how", "where and with what it is moved"),
+            Key("fixed", None, "whether it may not be moved at all", type="boolean"),
+        ),
+        "What moving a setting takes; outranks what the station declares",
+        repeated=True,
+    ),
+    Section(
+        "cure",
+        (
+            text("fault", "name of the fault, as explain --json names it", required=True),
+            Key("minutes", None, "minutes until the cause is gone", type="number", low="0"),
+            Key("cost", None, "what the cure costs, in the plant's own money", type="number", low="0"),
+            Key("customer_approval", None, "whether the customer must approve", type="boolean"),
+            text("parts", "what is done with an affected part that does not conform", choices=("rework", "scrap")),
+            text("note", "how, or what it waits for"),
+        ),
+        "What undoing a cause takes; outranks what its station declares",
+        repeated=True,
+    ),
 )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.sheets.units import format_value
 from firstoff.stations.damper import valve_paths as paths
@@ -30,7 +30,8 @@ class BaseValve:
         Parameter("relief_free_length", "mm", "given", "free length of the compression relief spring",
                   low="1 mm", high="100 mm", lot_share=0.8),
         Parameter("crimp_length", "mm", "setting", "length of the relief spring after crimping",
-                  low="1 mm", high="100 mm", lot_share=0.3),
+                  low="1 mm", high="100 mm", lot_share=0.3,
+                  change=Change("0.02 mm", 10, "stop of the crimping press", 15)),
         Parameter("relief_solid_length", "mm", "given", "length of the relief spring, coils touching; 0: not known",
                   "0 mm", "assumed: not known; a crushed spring goes unseen", low="0 mm", high="100 mm"),
         *paths.disc_parameters("intake", "1"),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
@@ -27,7 +27,8 @@ class GasCharge:
     gives = ("charge_pressure", "gas_volume")
     parameters = (
         Parameter("pressure", "bar", "setting", "charge pressure, rod out", low="0.1 bar gauge", high="40 bar gauge",
-                  pressure=True, lot_share=0.3),
+                  pressure=True, lot_share=0.3,
+                  change=Change("0.5 bar", 10, "regulator of the charging station", 4, customer_approval=True)),
         Parameter("temperature", "degC", "scatter", "temperature of the gas when charged", "22 degC, lot sd 2 K",
                   "assumed: shop temperature", low="0 degC", high="60 degC"),
         Parameter("inner_volume", "cm3", "given", "room for oil and gas with the rod out", low="30 cm3",

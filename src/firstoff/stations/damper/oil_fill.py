@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
@@ -19,7 +19,8 @@ class OilFill:
     needs: tuple[str, ...] = ()
     gives = ("oil_volume_15", "oil_mass")
     parameters = (
-        Parameter("volume", "cm3", "setting", "oil filled, at 15 °C", low="20 cm3", high="5000 cm3", lot_share=0.2),
+        Parameter("volume", "cm3", "setting", "oil filled, at 15 °C", low="20 cm3", high="5000 cm3", lot_share=0.2,
+                  change=Change("1 cm3", 10, "dose of the filling station", 10)),
         Parameter("density_15", "kg/m3", "given", "density of the oil at 15 °C", low="700 kg/m3", high="1100 kg/m3",
                   lot_share=1.0),
         Parameter("viscosity_40", "mm2/s", "given", "kinematic viscosity at 40 °C", low="2 mm2/s", high="200 mm2/s",

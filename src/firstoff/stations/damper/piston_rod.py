@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 
@@ -19,7 +19,7 @@ class PistonRod:
     gives = ("rod_diameter",)
     parameters = (
         Parameter("diameter", "mm", "setting", "diameter of the finished rod", low="5 mm", high="40 mm",
-                  lot_share=0.5),
+                  lot_share=0.5, change=Change("0.001 mm", 30, "offset of the grinder; measure after chrome", 10, 50)),
     )  # fmt: skip
 
     def plan(self, settings: Settings) -> Plan:

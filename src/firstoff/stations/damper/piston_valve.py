@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.stations.damper import valve_paths as paths
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
@@ -30,7 +30,8 @@ class PistonValve:
                   "assumed: between a sharp edge (0.61) and a rounded passage (0.8)", low="0.4", high="1.0"),
         *paths.throttle_parameters("rebound"),
         Parameter("rebound_relief_preload", "N", "setting", "force of the rebound relief spring as installed",
-                  low="0 N", high="5000 N", lot_share=0.6),
+                  low="0 N", high="5000 N", lot_share=0.6,
+                  change=Change("2 N", 20, "shims under the spring, in classes of 0.02 mm", 20, 20)),
         *paths.disc_parameters("check", "1"),
         Parameter("ring_leak_area", "mm2", "scatter", "leak past the piston ring, as an area",
                   "0.05 mm2, part sd 0.01 mm2", "assumed: nobody measured it", low="0 mm2", high="10 mm2"),

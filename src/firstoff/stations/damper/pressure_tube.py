@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.physics.tube_sizing import bore_after_mandrel, is_sized
 from firstoff.sheets.units import format_value
@@ -26,7 +26,8 @@ class PressureTube:
     needs: tuple[str, ...] = ()
     gives = ("bore",)
     parameters = (
-        Parameter("sizing_mandrel", "mm", "setting", "diameter of the sizing mandrel", low="10 mm", high="80 mm"),
+        Parameter("sizing_mandrel", "mm", "setting", "diameter of the sizing mandrel", low="10 mm", high="80 mm",
+                  change=Change("0.005 mm", 45, "change the mandrel for the next size", 6, 300)),
         Parameter("welded_bore", "mm", "scatter", "bore as welded, before sizing", low="10 mm", high="80 mm",
                   lot_share=0.5),
         Parameter("yield_strength", "MPa", "scatter", "yield strength of the tube in hoop direction",

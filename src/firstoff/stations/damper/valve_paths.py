@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.chain.station import FloatArray, Parameter
+from firstoff.chain.station import Change, FloatArray, Parameter
 from firstoff.physics.annular_plate import edge_compliance, uniform_pressure
 from firstoff.physics.valve import VALVE_FIELDS
 
@@ -29,6 +29,13 @@ ASSUMPTIONS = (
 
 STEEL = "assumed: spring steel strip, handbook value from memory"
 
+# The valve code is agreed with the customer: another stack or bleed disc changes the ride.
+THICKNESS = Change("0.05 mm", 30, "discs of the next thickness class", 2, 100, customer_approval=True)
+STACK = Change("1", 20, "one disc more or less; teach the presence check", 2, 50, customer_approval=True)
+LAND = Change("2 um", 240, "sizing die of the seat land", 5, 800)
+NOTCHES = Change("1", 30, "bleed disc with another number of notches", 3, 150, customer_approval=True)
+DEPTH = Change("0.02 mm", 30, "bleed disc of the next thickness class", 4, 100, customer_approval=True)
+
 
 def disc_parameters(prefix: str, count: str) -> tuple[Parameter, ...]:
     """A stack of equal discs, clamped inside, on a seat land that stands proud of the clamp."""
@@ -40,11 +47,11 @@ def disc_parameters(prefix: str, count: str) -> tuple[Parameter, ...]:
         Parameter(f"{prefix}_pressure_diameter", "mm", "given", "diameter from which the pressure acts on the disc",
                   low="2 mm", high="60 mm"),
         Parameter(f"{prefix}_disc_thickness", "mm", "setting", "thickness of one disc", low="0.05 mm", high="1 mm",
-                  lot_share=0.8),
+                  lot_share=0.8, change=THICKNESS),
         Parameter(f"{prefix}_disc_count", "1", "setting", "number of discs", count, "assumed: usual stack",
-                  low="1", high="20", whole=True),
+                  low="1", high="20", whole=True, change=STACK),
         Parameter(f"{prefix}_land_height", "um", "setting", "height of the seat land over the clamp face",
-                  low="0 um", high="500 um", lot_share=0.5),
+                  low="0 um", high="500 um", lot_share=0.5, change=LAND),
         Parameter(f"{prefix}_port_count", "1", "given", "number of ports", low="1", high="40",
                   whole=True),
         Parameter(f"{prefix}_port_diameter", "mm", "given", "diameter of one port", low="0.2 mm", high="10 mm",
@@ -56,11 +63,11 @@ def throttle_parameters(prefix: str) -> tuple[Parameter, ...]:
     """Bleed notches, disc stack and spring relief of the path that makes the force."""
     return (
         Parameter(f"{prefix}_bleed_count", "1", "setting", "number of bleed notches", low="0", high="40",
-                  whole=True),
+                  whole=True, change=NOTCHES),
         Parameter(f"{prefix}_bleed_width", "mm", "given", "width of one bleed notch", low="0.1 mm", high="10 mm",
                   lot_share=0.5),
         Parameter(f"{prefix}_bleed_depth", "mm", "setting", "depth of one notch: thickness of the bleed disc",
-                  low="0.02 mm", high="1 mm", lot_share=0.8),
+                  low="0.02 mm", high="1 mm", lot_share=0.8, change=DEPTH),
         Parameter(f"{prefix}_bleed_length", "mm", "given", "length of one notch along the flow", "1.0 mm",
                   "assumed: width of the seat land", low="0.01 mm", high="10 mm"),
         *disc_parameters(prefix, "3"),
