@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.next_reading import SHOWN as NEXT
 from firstoff.launch.next_reading import next_text
 from firstoff.report.tables import probability, table, wrap
 from firstoff.trials.explain import Cause
@@ -32,7 +33,8 @@ def explain_text(explanation: LaunchExplanation) -> str:
     if found.causes and found.causes[0].probability > found.none:
         lines += _first(found.causes[0], explanation)
     lines += [f"Note: {text}." for text in found.statements]
-    lines += ["", *next_text(explanation.plan, explanation.next)]
+    few = 1 if found.none >= 0.5 else NEXT  # where nothing is accused, not much is to be measured
+    lines += ["", *next_text(explanation.plan, explanation.next, few)]
     lines += _limits(explanation)
     return "\n".join(lines)
 
