@@ -12,9 +12,10 @@ from further import measured
 
 from firstoff import launch
 from firstoff.chain.fault import Fault
+from firstoff.errors import InputFault
 from firstoff.launch.account_explain import explain_text
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import LaunchExplanation, explain
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.plan import LaunchPlan, with_checks
 from firstoff.trials.readings import Trial
 
@@ -118,6 +119,35 @@ def test_what_was_read_is_not_proposed_again(plan: LaunchPlan, low_gas: LaunchEx
     again = explain(plan, measured(plan, low_gas.trial, fault(plan, "cell_zero"), 35.0, 3, first, PARTS))
     assert first.name not in {r.measurement.name for r in again.next}
     assert again.found.causes[0].name == "cell_zero" and again.found.causes[0].probability > 0.9
+
+
+def test_the_example_is_confirmed_by_a_spring_check(plan: LaunchPlan) -> None:
+    # planted by tools/make_example_readings.py: springs 15 N under their 84 N
+    found = explain(plan, read_trial(plan, plan.job.file.parent / "first_offs.csv"))
+    first = found.next[0]
+    assert first.measurement.name == "rebound_spring_check" and first.confirms
+    weak = next(a for a in first.answers if a.name == "rebound_relief_weak")
+    assert weak.ranges[0].high is not None and 69.0 + 3.0 < weak.ranges[0].high < 84.0 - 3.0
+
+
+def test_the_plant_sheet_says_what_a_measurement_takes(plan: LaunchPlan, tmp_path: Path) -> None:
+    sheet = copy_example("light_truck_front", tmp_path)
+    plant = sheet.parent / "plant.toml"
+    text = plant.read_text("utf-8")
+    here = "\n[measurements.cell_zero_check]\navailable = false\n[measurements.crimp_height]\nminutes = 4\ncost = 2.5\n"
+    plant.write_text(text + here, "utf-8")
+    own = launch.plan(launch.read_job(sheet))
+    trial = launch_with(own, fault(own, "cell_zero"), 3, size=35.0, parts=PARTS).trial
+    by_name = {r.measurement.name: r for r in explain(own, trial).next}
+    assert "cell_zero_check" not in by_name and "cell_weight_check" in by_name
+    crimp = by_name["crimp_height"].measurement
+    assert (crimp.minutes, crimp.cost) == (4.0, 2.5) and crimp.source.startswith("plant.toml:")
+    plant.write_text(text + "\n[measurements.crimp_hight]\nminutes = 0\n", "utf-8")
+    with pytest.raises(InputFault) as wrong:
+        launch.read_job(sheet)
+    said = {m.key: m for m in wrong.value.messages}
+    assert said["measurements.crimp_hight"].nearest == "crimp_height"
+    assert said["measurements.crimp_hight.minutes"].what == "is out of range"
 
 
 def test_the_page_shows_it(low_gas: LaunchExplanation, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from scipy import stats
 
 from firstoff.chain.measurement import Measurement, Readout
 from firstoff.trials import next_reading
-from firstoff.trials.belief import belief
+from firstoff.trials.belief import belief, doubt
 from firstoff.trials.explain import explain
 from firstoff.trials.next_reading import Belief, Held, rank
 from firstoff.trials.scene import FloatArray, Scene, Suspect
@@ -148,6 +148,32 @@ def test_answers_say_which_reading_speaks_for_which_cause() -> None:
     assert said["crimp"].decides and crimp.low is not None and 3.5 < crimp.low < 5.0 and crimp.high is None
     spring = said["spring"].ranges[0]
     assert spring.high is None or spring.high < crimp.low
+
+
+def test_a_cause_as_good_as_sure_is_confirmed_against_one_that_nobody_declared() -> None:
+    # closed form: two hypotheses at even odds whose predictions of the height lie far apart give one bit, ln 2
+    scene, b = small_scene(), small_belief()
+    weights = {"crimp": 0.95, "none": 0.02, "spring": 0.02, "chip": 0.01}
+    sure = replace(b, hypotheses=tuple(replace(h, weight=weights[h.name]) for h in b.hypotheses))
+    assert doubt(scene, [], b) is None  # nothing is sure yet: causes are to be told apart
+    against = doubt(scene, [], sure)
+    assert against is not None and {h.name: h.weight for h in against.hypotheses} == {
+        "crimp": 0.5,
+        "something else": 0.5,
+    }
+    sharp = replace(scene, lot=1e-3 * LOT, part=1e-3 * PART, model=1e-3 * MODEL, noise=1e-3 * NOISE)
+    [found] = rank(sharp, sure, [measurement("height", ("height",))], doubt(sharp, [], sure))
+    assert found.confirms and found.information == pytest.approx(np.log(2.0), abs=1e-2)
+
+
+def test_answers_are_about_the_part_that_stands_out() -> None:
+    scene, b = small_scene(), small_belief()
+    weights = {"chip": 0.8, "none": 0.1, "spring": 0.05, "crimp": 0.05}
+    chip = replace(b, hypotheses=tuple(replace(h, weight=weights[h.name]) for h in b.hypotheses))
+    [found] = rank(scene, chip, [measurement("m", ("height",), "same")])
+    assert found.told_of == "P1"
+    everybody = replace(b, hypotheses=b.hypotheses[:3])  # no cause of one part alone: the mean of all that are measured
+    assert rank(scene, everybody, [measurement("m", ("height",), "same")])[0].told_of == ""
 
 
 def test_belief_of_an_explanation_keeps_its_probabilities_and_sizes() -> None:

@@ -45,6 +45,7 @@ class Measurement:
     needs: str = ""  # what must be at hand, or when it can be done
     destructive: bool = False  # the parts measured are lost
     source: str = ASSUMED  # of minutes, cost and danger
+    available: bool = True  # whether the plant can make it
 
     def __post_init__(self) -> None:
         if not self.reads or self.parts < 1 or not self.minutes > 0.0 or not 0 <= self.danger <= BARRED:

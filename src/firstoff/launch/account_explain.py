@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.next_reading import SHOWN as NEXT
 from firstoff.launch.next_reading import next_text
 from firstoff.report.tables import probability, table, wrap
 from firstoff.sheets.units import format_value
@@ -37,7 +38,8 @@ def explain_text(explanation: LaunchExplanation) -> str:
         lines += _first(found.causes[0], explanation)
     lines += [f"Note: {text}." for text in found.statements]
     lines += _undeclared(explanation)
-    lines += ["", *next_text(explanation.plan, explanation.next)]
+    few = 1 if found.none >= 0.5 else NEXT  # where nothing is accused, not much is to be measured
+    lines += ["", *next_text(explanation.plan, explanation.next, few)]
     lines += _limits(explanation)
     return "\n".join(lines)
 

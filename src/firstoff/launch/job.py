@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.chain.fault import Cure, Fault
+from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
@@ -88,13 +89,14 @@ def read_job(file: Path) -> Job:
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
     changes, undone = movements(plant, family, given), cures(plant, family)
+    measurements = _measurements(plant, family) if plant and family else family.measurements if family else ()
     faults = [f for sheet in sheets for f in sheet.faults]
     if any(f.level == "error" for f in faults):
         raise InputFault([f for f in faults if f.level == "error"])
     assert family is not None  # without one the checker has refused the sheet
     rates = _rates(plant) if plant else {}
-    family = replace(family, faults=tuple(with_rate(f, *rates[f.name]) if f.name in rates else f
-                                          for f in family.faults))  # fmt: skip
+    faults_here = tuple(_with_rate(f, *rates[f.name]) if f.name in rates else f for f in family.faults)
+    family = replace(family, faults=faults_here, measurements=measurements)
     head = model.settled["model"]
     settings = Settings(given, origin, capability, characteristics, speeds, str(file))
     return Job(
@@ -122,7 +124,25 @@ def _rates(plant: _Sheet) -> dict[str, tuple[float, str]]:
     return {key: (rate, f"{name}:{plant.document.line(('faults', key))}") for key, rate in stated.items()}
 
 
-def with_rate(fault: Fault, per_thousand: float, where: str) -> Fault:
+def _measurements(plant: _Sheet, family: Family) -> tuple[Measurement, ...]:
+    """The family's measurements as this plant can make them."""
+    stated = plant.settled.get("measurements", {})
+    known = {m.name: m for m in family.measurements}
+    for name in stated:
+        if name not in known:
+            plant.fault(
+                "measurements", name, "is no measurement of this family", found=name, nearest=nearest(name, known)
+            )
+    file = Path(plant.document.file).name
+    return tuple(
+        replace(m, **stated[name], source=f"{file}:{plant.document.line(('measurements', name))}")
+        if stated.get(name)
+        else m
+        for name, m in known.items()
+    )
+
+
+def _with_rate(fault: Fault, per_thousand: float, where: str) -> Fault:
     """The fault as often as the plant says; its sizes stay what they were."""
     return replace(fault, per_thousand=per_thousand, source=f"{where} (frequency); {fault.source} (sizes)")
 
@@ -162,7 +182,7 @@ def _read_plant(file: Path, model: _Sheet, family: Family | None) -> _Sheet | No
     families = (family,) if family else tuple(find(n) for n in NAMES)
     faults = sections.of_faults(f for each in families for f in each.faults)
     stations = (s for each in families for s in sections.of_stations(each))
-    return _read_sheet(path, lambda _: (*sections.PLANT, faults, *stations))
+    return _read_sheet(path, lambda _: (*sections.PLANT, faults, sections.MEASUREMENTS, *stations))
 
 
 def _judging(settled: Settled) -> Judging:

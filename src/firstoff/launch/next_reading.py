@@ -12,7 +12,7 @@ from firstoff.launch.suspects import Prepared
 from firstoff.report.tables import number, wrap
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.answers import Range
-from firstoff.trials.belief import belief
+from firstoff.trials.belief import belief, doubt
 from firstoff.trials.explain import Explanation
 from firstoff.trials.next_reading import NextReading, in_units, rank
 from firstoff.trials.scene import Scene
@@ -25,7 +25,8 @@ DANGER = ("no danger", "usual care", "dangerous when done wrong", "never propose
 
 def next_readings(plan: LaunchPlan, prepared: Prepared, wide: Scene, found: Explanation) -> tuple[NextReading, ...]:
     """Every declared measurement that is possible and not yet taken, ranked; values in SI."""
-    ranked = rank(wide, belief(wide, prepared.wide_suspects, found), plan.job.family.measurements)
+    thought = belief(wide, prepared.wide_suspects, found)
+    ranked = rank(wide, thought, plan.job.family.measurements, doubt(wide, prepared.wide_suspects, thought))
     return in_units(ranked, prepared.units)
 
 
@@ -39,30 +40,41 @@ def as_dict(r: NextReading) -> dict[str, Any]:
         "share_of_open": r.share,
         "nat_per_minute": r.per_minute,
         "proposed": r.proposed,
+        "answers_of": r.told_of or "the mean of all that are measured",
+        "confirms": r.confirms,
         "answers": [asdict(a) for a in r.answers],
     }
 
 
-def next_text(plan: LaunchPlan, readings: tuple[NextReading, ...], width: int = 110) -> list[str]:
+def next_text(plan: LaunchPlan, readings: tuple[NextReading, ...], shown: int = SHOWN, width: int = 110) -> list[str]:
     """The first measurements with reason, minutes, cost, and what to beware of."""
-    proposed = _apart(readings)[:SHOWN]
+    proposed = _apart(readings)[:shown]
     if not proposed:
         return ["Measure next: no declared measurement would tell much more about the cause."]
     units = _units(plan)
-    lines = ["Measure next, the most that is expected to be told a minute first:"]
+    head = "Measure next, the most that is expected to be told a minute first:"
+    if proposed[0].confirms:
+        head = (
+            "One cause is as good as sure. To confirm it against one that nobody declared (figures as if both were "
+            "equally likely):"
+        )
+    lines = wrap(head, width)
     for i, r in enumerate(proposed, 1):
         m = r.measurement
-        cost = f"cost {number(m.cost, 3)}" if m.cost else "no further cost"
-        on = f" ({', '.join(r.parts)})" if r.parts else ""
-        lost = ", the parts are lost" if m.destructive else ""
-        head = (
-            f"{i}. {m.title}{on}: {number(m.minutes, 3)} min, {cost}{lost}, {DANGER[m.danger]}; expected to settle "
-            f"{100.0 * r.share:.0f} % of what is open."
-        )
-        for text in (head, _says(r, units), f"Needs: {m.needs}." if m.needs else "",
-                     f"Beware: {m.beware}" if m.beware else ""):  # fmt: skip
-            lines += [("   " if text is not head else "") + line for line in wrap(text, width - 3)] if text else []
+        needs, beware = (f"Needs: {m.needs}." if m.needs else ""), (f"Beware: {m.beware}" if m.beware else "")
+        lines += wrap(f"{i}. {_head(r)}", width)
+        lines += [f"   {line}" for text in (_says(r, units), needs, beware) if text for line in wrap(text, width - 3)]
     return lines
+
+
+def _head(r: NextReading) -> str:
+    m = r.measurement
+    cost = f"cost {number(m.cost, 3)}" if m.cost else "no further cost"
+    on = f" ({', '.join(r.parts)})" if r.parts else ""
+    lost = ", the parts are lost" if m.destructive else ""
+    share = "more than 99 %" if r.share > 0.99 else f"{100.0 * r.share:.0f} %"
+    work = f"{number(m.minutes, 3)} min, {cost}{lost}, {DANGER[m.danger]}"
+    return f"{m.title}{on}: {work}; expected to settle {share} of what is open."
 
 
 def _apart(readings: tuple[NextReading, ...]) -> list[NextReading]:
@@ -92,7 +104,7 @@ def _says(r: NextReading, units: Mapping[str, str]) -> str:
         text = (", " if several else " or ").join(where)
         who = f" ({a.who})" if a.who.startswith(("part", "group")) else ""
         said.append(f"{_capital(a.title)}{who}: {text}{'' if a.decides or several else ', not decisive'}.")
-    return " ".join(said)
+    return (f"In {r.told_of}: " if r.told_of else "") + " ".join(said)
 
 
 def _capital(text: str) -> str:

@@ -136,6 +136,18 @@ def of_faults(faults: Iterable[Fault]) -> Section:
     return Section("faults", keys, 'How often a fault happens: "15 per 1000" launches, or 0 where it cannot')
 
 
+MEASUREMENTS = Section(
+    "measurements",
+    (
+        Key("available", None, "false where the plant cannot make it: it is then never proposed", type="boolean"),
+        Key("minutes", None, "minutes of work, set-up included", type="number", low="0.1"),
+        Key("cost", None, "of parts and help besides the minutes, in the plant's own money", type="number", low="0"),
+    ),
+    "What a measurement takes at this plant; its uncertainty stands with the gauge",
+    open=True,
+)
+
+
 def of_stations(family: Family) -> tuple[Section, ...]:
     """The sections of the route's stations and of the check stations."""
     return tuple(section_of(s) for s in (*family.stations, *family.checks))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +16,8 @@ from firstoff.trials.next_reading import Belief, Held
 from firstoff.trials.scene import FloatArray, Scene, Suspect
 
 NOT_MOVED = 0.5  # probability that something undeclared leaves a reading alone that was not taken yet: assumed
+SURE = 0.9  # probability from which the first cause is to be confirmed rather than told from others
+OTHER = "something else"  # the name under which an explanation lists it
 FEW = 6  # sizes of the second fault of a pair
 
 
@@ -44,11 +47,23 @@ def belief(scene: Scene, suspects: Sequence[Suspect], found: Explanation, error:
         held.append(Held(cause.name, cause.title, cause.who, cause.probability, affected, elsewhere, weights, shifts,
                          variances))  # fmt: skip
     total = sum(h.weight for h in held)
-    return Belief(tuple(_share(h, total) for h in held if h.weight > 0.0), found.scale)
+    return Belief(tuple(replace(h, weight=h.weight / total) for h in held if h.weight > 0.0), found.scale)
 
 
-def _share(h: Held, total: float) -> Held:
-    return Held(h.name, h.title, h.who, h.weight / total, h.affected, h.elsewhere, h.sizes, h.shifts, h.variances)
+def doubt(scene: Scene, suspects: Sequence[Suspect], of: Belief) -> Belief | None:
+    """The first cause against one that nobody declared, in the same parts and as likely, which leaves alone whatever
+    was not read. None when no declared fault is as good as sure, be it alone or with another."""
+    first = max(of.hypotheses, key=lambda h: h.weight)
+    with_it = [h.weight for h in of.hypotheses if set(first.name.split(" + ")) <= set(h.name.split(" + "))]
+    if first.name in ("none", OTHER) or sum(with_it) < SURE:
+        return None
+    shifts, variances, _ = _undeclared(scene, suspects)
+    variances = variances * np.isfinite(scene.readings).any(axis=0)
+    weights = np.full(len(shifts), 1.0 / len(shifts))
+    weights = _weighed(scene.reduced(of.scale), first.affected, shifts, variances, weights)
+    title = "something that no station declares"
+    other = Held(OTHER, title, first.who, 0.5, first.affected, first.elsewhere, weights, shifts, variances)
+    return Belief((replace(first, weight=0.5), other), of.scale)
 
 
 def _affected(scene: Scene, who: str) -> npt.NDArray[np.bool_]:

@@ -15,7 +15,7 @@ a: whether the hypothesis affects the part. Source: conditioning of normal distr
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +27,7 @@ from firstoff.trials.answers import Answer, answers
 from firstoff.trials.scene import FloatArray, Scene
 
 LEAST_WEIGHT = 3e-4  # of a component of the mixture: what is lighter is left out
+STANDS_OUT = 0.1  # by which a part must be more suspected than any other for the answers to be about it
 WORTH = 0.05  # nat: a reading that is expected to tell less is not proposed; assumed
 
 
@@ -68,27 +69,33 @@ class NextReading:
     share: float  # of what is open
     per_minute: float
     answers: tuple[Answer, ...]  # which reading would speak for which cause
+    told_of: str = ""  # the part that the answers are about; empty: the mean of all that are measured
+    confirms: bool = False  # all this is meant under the doubt, not under the belief
 
     @property
     def proposed(self) -> bool:
         return self.measurement.danger < BARRED and self.information >= WORTH
 
 
-def rank(scene: Scene, belief: Belief, measurements: Sequence[Measurement]) -> tuple[NextReading, ...]:
+def rank(
+    scene: Scene, belief: Belief, measurements: Sequence[Measurement], doubt: Belief | None = None
+) -> tuple[NextReading, ...]:
     """Every measurement that is possible and not yet taken, the most information a minute first.
 
     scene: with a column for every name that a measurement reads; columns not yet read are empty. Measurements that
-    are not proposed (too dangerous, or telling next to nothing) come last.
+    are not proposed (too dangerous, or telling next to nothing) come last. doubt: what is believed instead where one
+    cause is as good as sure: the measurements are then ranked by how well they confirm it.
     """
-    reduced = scene.reduced(belief.scale)
-    prior = _prepared(scene, belief, reduced)
-    found = [_one(scene, belief, prior, m) for m in measurements if _possible(scene, m)]
+    held = doubt or belief
+    reduced = scene.reduced(held.scale)
+    prior = _prepared(scene, held, reduced)
+    found = [_one(scene, held, prior, m, doubt is not None) for m in measurements if _possible(scene, m)]
     return tuple(sorted(found, key=lambda r: (not r.proposed, -r.per_minute, -r.information, r.measurement.name)))
 
 
 def _possible(scene: Scene, m: Measurement) -> bool:
-    """Whether every name has a column, and at least one of them was not read yet."""
-    if not all(r.name in scene.names for r in m.reads):
+    """Whether the plant can make it, every name has a column, and at least one of them was not read yet."""
+    if not m.available or not all(r.name in scene.names for r in m.reads):
         return False
     columns = [scene.names.index(r.name) for r in m.reads]
     return bool(np.isnan(scene.readings[:, columns]).all(axis=0).any())
@@ -136,28 +143,32 @@ def _prepared(scene: Scene, belief: Belief, reduced: Reduced) -> _Prior:
     return _Prior(tuple(found), reduced, belief.scale**2 * scene.part, reduced.common @ reduced.pulls.sum(axis=0))
 
 
-def _one(scene: Scene, belief: Belief, prior: _Prior, m: Measurement) -> NextReading:
+def _one(scene: Scene, belief: Belief, prior: _Prior, m: Measurement, confirms: bool) -> NextReading:
     columns = [scene.names.index(r.name) for r in m.reads]
+    of: list[int] = []
+    told_of = ""
     if m.on == "same":
-        of = _most_suspected(belief, m.parts)
+        of, first = _most_suspected(belief, m.parts)
         mixture = _of_read_parts(scene, prior, columns, of)
-        told = _means(mixture, len(of))
+        told = _part_of(mixture, len(of), first)
+        told_of = "" if first is None else scene.parts[of[first]]
     else:
-        of = []
         mixture = told = _of_further_parts(scene, prior, columns, m.parts if m.on == "lot" else 1)
     information = expected_information(mixture)
     share = information / belief.open if belief.open > 0.0 else 0.0
     labels = [(h.name, h.title, h.who) for h in belief.hypotheses]
     parts = tuple(scene.parts[i] for i in of)
     said = answers(told, labels, [r.name for r in m.reads])
-    return NextReading(m, parts, information, share, information / m.minutes, said)
+    return NextReading(m, parts, information, share, information / m.minutes, said, told_of, confirms)
 
 
-def _most_suspected(belief: Belief, count: int) -> list[int]:
-    """The parts most likely to be affected, in the order of the scene."""
-    suspicion = sum(h.weight * h.affected for h in belief.hypotheses if h.name != "none")
-    order = np.argsort(-np.asarray(suspicion, dtype=np.float64), kind="stable")
-    return sorted(int(i) for i in order[:count])
+def _most_suspected(belief: Belief, count: int) -> tuple[list[int], int | None]:
+    """The parts most likely to be affected, in the order of the scene, and which of them stands out, if one does."""
+    suspicion = np.sum([h.weight * h.affected for h in belief.hypotheses if h.name != "none"], axis=0)
+    order = np.argsort(-suspicion, kind="stable")
+    of = sorted(int(i) for i in order[:count])
+    stands_out = len(order) > 1 and suspicion[order[0]] > suspicion[order[1]] + STANDS_OUT
+    return of, of.index(int(order[0])) if stands_out else None
 
 
 def _mixture(prior: _Prior, means: Sequence[FloatArray], covariances: Sequence[FloatArray]) -> Mixture:
@@ -202,15 +213,14 @@ def _of_read_parts(scene: Scene, prior: _Prior, columns: list[int], of: Sequence
     return _mixture(prior, means, covariances)
 
 
-def _means(mixture: Mixture, count: int) -> Mixture:
-    """The same of the mean over the parts: (c, parts * r) to (c, r)."""
+def _part_of(mixture: Mixture, count: int, which: int | None) -> Mixture:
+    """The same of one part's readings, or of the mean over the parts: (c, parts * r) to (c, r)."""
     r = mixture.means.shape[1] // count
-    mean = np.tile(np.eye(r), (1, count)) / count
-    return Mixture(mixture.weights, mixture.means @ mean.T, mean @ mixture.covariances @ mean.T, mixture.hypothesis)
+    share = np.full(count, 1.0 / count) if which is None else np.eye(count)[which]
+    pick = np.kron(share[None, :], np.eye(r))
+    return Mixture(mixture.weights, mixture.means @ pick.T, pick @ mixture.covariances @ pick.T, mixture.hypothesis)
 
 
 def in_units(found: Sequence[NextReading], units: Mapping[str, float]) -> tuple[NextReading, ...]:
     """The same with every reading in SI: `units` of the scene's columns."""
-    from dataclasses import replace
-
     return tuple(replace(r, answers=tuple(a.in_units(units) for a in r.answers)) for r in found)
