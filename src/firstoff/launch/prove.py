@@ -13,7 +13,7 @@ from firstoff.errors import InputFault, Message
 from firstoff.launch.against import Against, against
 from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan, plan
-from firstoff.launch.readable import readable, units_of
+from firstoff.launch.readable import checked_beside, readable, units_of
 from firstoff.launch.temperature import Away, away
 from firstoff.methods.conformity import Limits
 from firstoff.stations.settle import NEEDED
@@ -105,8 +105,10 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
     settled, remarks = planned(job)
-    characteristics = readable(job, settled)
     trial = read_trial(job, settled, readings, table)
+    read = {r.characteristic for r in trial.readings}
+    beside = set(checked_beside(job))  # not asked for: they count only when somebody read them
+    characteristics = {n: c for n, c in readable(job, settled).items() if n in read or n not in beside}
     found = away(job, settled, trial)
     trial = replace(trial, messages=(*remarks, *trial.messages, *found.messages))
     chosen = rule or job.judging.rule

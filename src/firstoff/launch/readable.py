@@ -22,8 +22,13 @@ def parameters(job: Job) -> dict[str, Characteristic]:
 def readable(job: Job, settled: LaunchPlan | None) -> dict[str, Characteristic]:
     """Everything the sheet names, what the stations compute when the sheet is whole, checks, parameters."""
     computed = with_checks(settled).characteristics if settled else {}  # a sheet of limits alone is enough to prove
+    return {**checked_beside(job), **computed, **job.characteristics}
+
+
+def checked_beside(job: Job) -> dict[str, Characteristic]:
+    """What nobody asks for and anybody may measure: parameters, and what the check stations give; not what is named."""
     checks = {c.name: c for station in job.family.checks for c in station.characteristics}
-    return {**parameters(job), **checks, **computed, **job.characteristics}
+    return {n: c for n, c in {**parameters(job), **checks}.items() if n not in job.characteristics}
 
 
 def units_of(characteristics: dict[str, Characteristic]) -> dict[str, str]:
