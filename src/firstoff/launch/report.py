@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
+from firstoff.launch.dossier.correction import correction_sections
 from firstoff.launch.explain import read_trial
 from firstoff.launch.folder import write_shares
 from firstoff.launch.job import Job
@@ -20,8 +22,15 @@ from firstoff.launch.prove import prove
 from firstoff.launch.release import LaunchRelease, explain_lots, planned, weigh
 from firstoff.launch.setup_pages import setup_pages
 from firstoff.launch.write import write_bytes
+from firstoff.launch.write_correct import draw
 from firstoff.report.pages import Figure, Section
 from firstoff.report.printing import paper_pdf, setup_pdf
+
+NOTHING = 0.5  # probability that nothing is wrong from which on no correction is looked for
+BEFORE_AFTER = "Before and after the first correction"
+BEFORE_AFTER_ALT = (
+    "Each characteristic's interval before and after, between its limits. The figures stand in the table."
+)
 
 
 @dataclass(frozen=True)
@@ -32,6 +41,7 @@ class LaunchReport:
     plan: LaunchPlan | None
     prediction: LaunchPrediction | None
     release: LaunchRelease | None
+    corrections: tuple[LaunchCorrection, ...] = ()  # of each lot that something is wrong with
 
     def as_dict(self, files: Sequence[Path], folder: Path) -> dict[str, Any]:
         """The files by their place in the folder, with digest and size, and the recommendation."""
@@ -65,7 +75,10 @@ def report(
     if progress:
         progress(0, 1, "comparing the causes")
     explanations, notes = explain_lots(settled, proof.trial, read_trial(settled, good, table) if good else None)
-    return LaunchReport(job, settled, prediction, weigh(proof, prediction, explanations, notes))
+    if progress:
+        progress(0, 1, "searching for corrections")
+    corrections = tuple(correct(e) for e in explanations if e.found.none < NOTHING)
+    return LaunchReport(job, settled, prediction, weigh(proof, prediction, explanations, notes), corrections)
 
 
 def write_setup_sheets(settled: LaunchPlan, folder: Path) -> list[Path]:
@@ -86,8 +99,21 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
         by_part = found.release.proof.by_part if found.release else None
         drawn = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
     figures = {path.name: _figure(path, found.job) for path in drawn}
-    made = paper(found.job, found.plan, found.prediction, found.release, figures, extra)
-    return [*written, *drawn, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
+    sections, more = _corrections(found, folder)
+    made = paper(found.job, found.plan, found.prediction, found.release, figures, [*sections, *extra])
+    return [*written, *drawn, *more, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
+
+
+def _corrections(found: LaunchReport, folder: Path) -> tuple[list[Section], list[Path]]:
+    """The corrections of each lot, and the figure of the first."""
+    sections, drawn = [], []
+    for i, correction in enumerate(found.corrections):
+        path = draw(correction, folder) if i == 0 else None
+        figure = Figure(path.read_text("utf-8"), BEFORE_AFTER, BEFORE_AFTER_ALT) if path else None
+        drawn += [path] if path else []
+        lot = correction.explanation.trial.readings[0].lot if len(found.corrections) > 1 else ""
+        sections += correction_sections(correction, figure, lot)
+    return sections, drawn
 
 
 def _figure(path: Path, job: Job) -> Figure:

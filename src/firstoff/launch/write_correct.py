@@ -25,7 +25,7 @@ def write_correction(found: LaunchCorrection, folder: Path) -> list[Path]:
     job = found.explanation.plan.job
     page = f"# {job.name}: correction\n\n{ALWAYS}\n\n```\n{correct_text(found)}\n```\n"
     claim(job, folder)
-    figure = _figure(found, folder)
+    figure = draw(found, folder)
     if figure:
         page += f"\n![before and after the first correction]({FIGURE})\n"
     for i, c in enumerate(found.corrections, 1):
@@ -63,7 +63,7 @@ def _markdown(c: Correction, found: LaunchCorrection) -> str:
     return "".join("| " + " | ".join(cells) + " |\n" for cells in rows)
 
 
-def _figure(found: LaunchCorrection, folder: Path) -> Path | None:
+def draw(found: LaunchCorrection, folder: Path) -> Path | None:
     """Before and after the first correction; nothing when there is none."""
     from firstoff.report.move_figure import Interval, before_and_after
 
