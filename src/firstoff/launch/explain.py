@@ -57,11 +57,13 @@ class LaunchExplanation:
         said = [*self.prepared.assumptions, ADDED]
         if not self.anchored:
             said.append("no known-good lot: the model's own bias is an unknown, and the answer is weaker for it")
+        stated = self.plan.job.fault_rates
         sources = dict.fromkeys(f.source for f in self.faults.values())
-        excluded = [name for name, f in self.faults.items() if not f.per_thousand]
-        if excluded:
-            said.append(f"excluded by the plant sheet, as never happening: {', '.join(excluded)}")
-        return (*said, *(f"frequency and sizes of faults: {source}" for source in sources))
+        said += [f"frequency and sizes of faults, where the plant sheet says nothing: {source}" for source in sources]
+        for name, (rate, where) in stated.items():
+            how = f"happens in {rate:.3g} of 1000 launches" if rate else "is excluded: it never happens"
+            said.append(f"{self.faults[name].title} {how} ({where})")
+        return tuple(said)
 
     def size_text(self, cause: Cause) -> str:
         """`rebound relief preload 15 N low`; empty for a cause without a size, or for a pair."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from firstoff.chain.fault import Cure, Fault
+from firstoff.chain.fault import Cure
 from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
@@ -95,7 +95,7 @@ def read_job(file: Path) -> Job:
         raise InputFault([f for f in faults if f.level == "error"])
     assert family is not None  # without one the checker has refused the sheet
     rates = _rates(plant) if plant else {}
-    faults_here = tuple(_with_rate(f, *rates[f.name]) if f.name in rates else f for f in family.faults)
+    faults_here = tuple(replace(f, per_thousand=rates[f.name][0]) if f.name in rates else f for f in family.faults)
     family = replace(family, faults=faults_here, measurements=measurements)
     head = model.settled["model"]
     settings = Settings(given, origin, capability, characteristics, speeds, str(file))
@@ -140,11 +140,6 @@ def _measurements(plant: _Sheet, family: Family) -> tuple[Measurement, ...]:
         else m
         for name, m in known.items()
     )
-
-
-def _with_rate(fault: Fault, per_thousand: float, where: str) -> Fault:
-    """The fault as often as the plant says; its sizes stay what they were."""
-    return replace(fault, per_thousand=per_thousand, source=f"{where} (frequency); {fault.source} (sizes)")
 
 
 def sha256(file: Path) -> str:
