@@ -66,3 +66,8 @@ def nearest(name: str, known: Iterable[str]) -> str:
     lowered = {n.lower(): n for n in names}
     match = difflib.get_close_matches(name.lower(), list(lowered), n=1, cutoff=0.6)
     return lowered[match[0]] if match else ""
+
+
+def counted(count: int, word: str, plural: str = "") -> str:
+    """`1 part`, `8 parts`."""
+    return f"{count} {word if count == 1 else plural or word + 's'}"

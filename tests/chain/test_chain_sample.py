@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from chain_toys import value
@@ -98,3 +100,32 @@ def test_faults_are_said_by_name():
     many = [value(f"a.p{i}", lot=1.0) for i in range(10_601)] + [value(f"a.q{i}", part=1.0) for i in range(10_601)]
     with pytest.raises(InputFault, match="21202 scattering values.*21201"):
         sample(many, 0, 1, 1)
+
+
+@pytest.mark.parametrize("shape", ["normal", "uniform"])
+def test_a_value_that_follows_another_keeps_its_own_scatter(shape):
+    # oracle: a normal pair of correlation r; a uniform one by ranks has 6/pi asin(r/2) (Pearson 1907, from memory)
+    r = 0.8
+    thick = value("oil.a", 10.0, lot=2.0, part=1.0, shape=shape)
+    thin = replace(value("oil.b", 5.0, lot=0.5, shape=shape), follows="oil.a", correlation=r)
+    columns = sample([thin, thick, value("oil.c", part=1.0)], 0, 1 << 14, 3)
+    a, b, c = (columns[f"oil.{name}"] for name in "abc")
+    assert (b.mean(), b.std()) == pytest.approx((5.0, 0.5), rel=2e-3)
+    alone = sample([replace(thick, part=None), thin], 0, 1 << 14, 3)
+    wanted = r if shape == "normal" else 6 / np.pi * np.arcsin(r / 2)
+    assert np.corrcoef(alone["oil.a"], alone["oil.b"])[0, 1] == pytest.approx(wanted, abs=5e-3)
+    # the part deviation of `a` is not shared: it has no counterpart in `b`
+    lot_share = 2.0 / np.hypot(2.0, 1.0)
+    assert np.corrcoef(a, b)[0, 1] == pytest.approx(wanted * lot_share, abs=2e-2)
+    assert abs(np.corrcoef(b, c)[0, 1]) < 2e-2
+
+
+def test_following_what_does_not_scatter_changes_nothing():
+    follower = replace(value("oil.b", 5.0, lot=0.5), follows="oil.a", correlation=0.9)
+    still = value("oil.a", 1.0)
+    assert np.array_equal(
+        sample([still, follower], 0, 64, 1)["oil.b"],
+        sample([still, replace(follower, follows="", correlation=0.0)], 0, 64, 1)["oil.b"],
+    )
+    with pytest.raises(InputFault, match="correlation"):
+        sample([replace(follower, correlation=1.5)], 0, 4, 1)

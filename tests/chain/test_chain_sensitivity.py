@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from chain_toys import linear, plan, toy, value
@@ -139,3 +141,14 @@ def test_a_chain_without_scatter_has_no_shares():
 def test_an_n_that_is_no_power_of_two_is_refused(n):
     with pytest.raises(InputFault, match="power of two"):
         shares(*linear(), seed=1, n=n)
+
+
+def test_parameters_drawn_together_share_what_they_carry():
+    # y = a + b + c, each of variance 1, b following a with 0.6: var 3 + 2 * 0.6; the pair carries all but c's 1
+    a, b, c = (value(f"press.{n}", part=1.0) for n in "abc")
+    b = replace(b, follows="press.a", correlation=0.6)
+    press = toy("press", lambda x: {"y": x["press.a"] + x["press.b"] + x["press.c"]}, "abc", gives=["y"])
+    known = plan("press", a, b, c, gives=[Characteristic("y", "1", "y")])
+    s = shares([press], {"press": known}, seed=1, n=2048)
+    assert s.total[:, 0] == pytest.approx([3.2 / 4.2, 3.2 / 4.2, 1.0 / 4.2], abs=0.02)
+    assert s.by_station[0, 0] == pytest.approx(1.0, abs=0.01)

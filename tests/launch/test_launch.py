@@ -316,3 +316,22 @@ def test_a_part_named_like_a_formula_is_harmless_in_a_spreadsheet(tmp_path: Path
     (tmp_path / "r.csv").write_text("part,friction [N]\n=1+1,20\n", "utf-8")
     page = verdicts_csv(launch.prove(launch.read_job(sheet), tmp_path / "r.csv"))
     assert page.splitlines()[1].startswith("'=1+1,")
+
+
+def test_an_oil_is_thicker_or_thinner_as_a_whole(plan: LaunchPlan) -> None:
+    from dataclasses import replace
+
+    from firstoff.chain.predict import values_of
+
+    together = [v for v in values_of(plan.stations, plan.plans) if not v.name.startswith("damping_rig.oil_temp")]
+    cold = [v for v in values_of(plan.stations, plan.plans) if v.name.startswith("damping_rig.oil_temp")]
+    cold = [replace(v, nominal=253.15, lot=None, part=None) for v in cold]  # 60 K below the first known point
+    alone = [replace(v, follows="", correlation=0.0) for v in together]
+    spread = {}
+    for name, values in (("together", together), ("alone", alone)):
+        columns = run(plan.stations, plan.plans, Ensemble(sample([*values, *cold], 0, 4096, 1), {})).columns
+        spread[name] = columns["oil_viscosity"].std() / columns["oil_viscosity"].mean()
+        thick, thin = columns["oil_fill.viscosity_40"], columns["oil_fill.viscosity_100"]
+        assert (thick.std(), thin.std()) == pytest.approx((0.3e-6, 0.06e-6), rel=0.02)  # as the sheet states them
+    # Walther's law is a straight line through two points: independent errors of both ends turn it
+    assert spread["together"] < 0.75 * spread["alone"]

@@ -144,3 +144,49 @@ def test_the_prediction_is_taken_at_the_temperature_of_the_readings(sheet: Path)
 def test_a_kilonewton_under_newtons_is_remarked_in_the_account(sheet: Path) -> None:
     text = prove_text(proof_of(sheet, "part,rebound_1.5 [N]\nA,2.01\nB,2.0\n"))
     assert "2 readings lie far from the limits and would fit if the unit is kN" in text
+
+
+def test_pages_say_from_which_sheets_and_revision_they_were_made(sheet: Path, tmp_path: Path) -> None:
+    import hashlib
+
+    job = launch.read_job(sheet)
+    plan = launch.plan(job)
+    proof = launch.prove(job, sheet.parent / "first_offs.csv")
+    out = tmp_path / "out"
+    launch.write_plan(plan, out)
+    launch.write_prediction(launch.predict(plan, builds=64), out)
+    launch.write_proof(proof, out)
+    launch.write_explanation(launch.explain(plan, proof.trial), out)
+    for page in ("plan.md", "predict.md", "prove.md", "explain.md"):
+        text = (out / page).read_text("utf-8")
+        assert "LT3 front damper, revision B" in text, page
+        for file in ("damper.toml", "plant.toml"):
+            digest = hashlib.sha256((sheet.parent / file).read_bytes()).hexdigest()
+            assert f"{file}: sha256 {digest}" in text, page
+
+
+def test_one_is_said_as_one(sheet: Path) -> None:
+    text = prove_text(proof_of(sheet, "part,rebound_1.5 [N],friction [N]\nA,1500,n/a\n"))
+    assert "1 reading on 1 part," in text
+    assert "on 1 part: A: 1500" in text
+    assert "1 cell was taken as no reading: n/a; line 2" in text
+    lots = proof_of(sheet, "part,rebound_1.5 [N]\nA,9\n").judgement.lots
+    assert [v.reason for v in lots] == ["1 of 1 part does not conform"]
+
+
+def test_one_lot_prints_the_scatter_within_a_lot_and_over_the_lots(sheet: Path) -> None:
+    from firstoff.launch.account import predict_text
+
+    plan = launch.plan(launch.read_job(sheet))
+    one = launch.predict(plan, builds=2048, one_lot=True)
+    text = predict_text(one)
+    assert "8 lots of 256 builds each" in text
+    assert "sd within a lot" in text and "sd over these 8 lots" in text
+    scatters = {c.characteristic.name: c.scatter for c in one.builds.characteristics}
+    # bore: part sd 3 um of the mandrel, of which a thin ring keeps 1 / (1 + 360/206000); the yield strength adds
+    # 31.999 mm x 15 MPa x sqrt(0.2) / 206 GPa = 1.0 um within a lot
+    bore = scatters["bore"]
+    assert bore is not None and bore.within_lot_sd is not None
+    assert bore.within_lot_sd == pytest.approx(math.hypot(3.0e-6, 1.04e-6), rel=0.03)
+    assert all(s is None or s.within_lot_sd is None or s.within_lot_sd <= s.sd * 1.001 for s in scatters.values())
+    assert launch.predict(plan, builds=64).builds.characteristics[0].scatter.within_lot_sd is None  # type: ignore[union-attr]

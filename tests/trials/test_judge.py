@@ -189,3 +189,24 @@ def test_repeats_of_one_gauge_seldom_contradict_each_other():
     crossed = np.mean([not _Case.agree(list(pair), 1.0) for pair in pairs])
     assert 0.035 < crossed < 0.065
     assert _Case.agree([0.0, 2.77], 1.0) and not _Case.agree([0.0, 2.78], 1.0)
+
+
+def test_intervals_of_share_and_ppk_hold_the_common_error_of_the_gauge() -> None:
+    # one-sided limit, so that the bounds are exact: the readings with all of u common cover the true share at least as
+    # often as stated, though each trial's mean is off by one draw of the gauge
+    rng = np.random.default_rng(11)
+    limits, u, n, runs = {"length": Limits(None, 10.03)}, 0.01, 10, 400
+    gauge = {"g": Gauge("g", (), u, "certificate")}
+    truth = stats.norm.sf(10.03, 10.0, 0.01)
+    held = bare = 0
+    for _ in range(runs):
+        values = rng.normal(10.0, 0.01, n) + rng.normal(0.0, u)
+        found = judge(trial(*map(float, values)), limits, gauge, NEW).lots[0]
+        assert found.share_out_low is not None and found.share_out_high is not None and found.ppk_low is not None
+        held += found.share_out_low <= truth <= found.share_out_high
+        free = judge(trial(*map(float, values)), limits, {"g": Gauge("g", (), 1e-9, "none")}, NEW).lots[0]
+        assert free.share_out_low is not None and free.share_out_high is not None and free.ppk_low is not None
+        bare += free.share_out_low <= truth <= free.share_out_high
+        assert free.share_out == found.share_out and found.ppk_low < free.ppk_low
+    assert held / runs >= 0.95
+    assert bare / runs < 0.90  # without it the interval holds too rarely

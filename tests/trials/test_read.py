@@ -111,7 +111,8 @@ def test_missing_cells(tmp_path: Path) -> None:
     text = "part,stroke [mm],oil [ml]\n1,,n/a\n2,-,NaN\n3,150,200\n"
     trial = read(write(tmp_path, text), KNOWN)
     assert len(trial.readings) == 2
-    assert "1 empty cells" in remarks(trial) and "3 cells were taken as no reading: n/a, -, NaN" in remarks(trial)
+    assert "1 empty cell was" in remarks(trial)
+    assert "3 cells were taken as no reading: n/a, -, NaN; lines 2, 3" in remarks(trial)
 
 
 @pytest.mark.parametrize("cell", ["inf", "-Infinity", "ok", "1e999", "0x10", "1_000", "12 mm", "١٢", "=1+1", "1e5000"])
@@ -128,7 +129,7 @@ def test_every_fault_at_once(tmp_path: Path) -> None:
 def test_header_faults(tmp_path: Path) -> None:
     text = "part,strok [mm],oil,rebound_0.52 [mm],count [qqq],lot [mm],stroke [mm],Stroke [m],seal temp [delta_degC]\n"
     said = fault(write(tmp_path, text))
-    assert ":1: strok [mm]: is an unknown column" in said and "did you mean stroke?" in said
+    assert ":1: strok [mm]: is an unknown column" in said and "did you mean stroke [mm]?" in said
     assert "oil: has no unit; found none; allowed: oil [ml]" in said
     assert "rebound_0.52 [mm]: has a unit of the wrong kind; found mm; allowed: rebound_0.52 [N]" in said
     assert "count [qqq]: has an unknown unit" in said and "lot [mm]: is an unknown column" in said
@@ -153,7 +154,7 @@ def test_repeated_lines_and_repeat_readings(tmp_path: Path) -> None:
     trial = read(write(tmp_path, "part,stroke [mm]\n1,150\n2,151\n1,150\n1,152\n"), KNOWN)
     assert [r.line for r in trial.readings] == [2, 3, 5]
     said = remarks(trial)
-    assert ":4: repeats line 2" in said and "1 parts have repeat readings, all kept; part 1 on lines 2, 5" in said
+    assert ":4: repeats line 2" in said and "1 part has repeat readings, all kept; part 1 on lines 2, 5" in said
 
 
 @pytest.mark.parametrize(
@@ -334,3 +335,10 @@ def test_other_sheets_with_cells_are_remarked_unless_one_was_chosen(tmp_path: Pa
     workbook.create_sheet("empty")
     workbook.save(path)
     assert remarks(read(path, KNOWN)) == ""
+
+
+def test_a_unit_in_round_brackets_is_named_with_the_square_ones(tmp_path: Path) -> None:
+    said = fault(write(tmp_path, "part,stroke (mm),rebund_0.52 [N],temperature (degC)\n1,150,2,3\n"))
+    assert "stroke (mm): has its unit in round brackets; allowed: square ones: stroke [mm]" in said
+    assert "temperature (degC): has its unit in round brackets; allowed: square ones: temperature [degC]" in said
+    assert "did you mean rebound_0.52 [N]?" in said

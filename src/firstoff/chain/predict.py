@@ -21,7 +21,7 @@ from firstoff.chain.station import Characteristic, Plan, Station, Value
 from firstoff.chain.status import describe
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.methods import histogram
-from firstoff.methods.moments import moments
+from firstoff.methods.moments import Moments, moments
 from firstoff.methods.rates import rate_interval
 
 QUANTILES = (0.00135, 0.025, 0.5, 0.975, 0.99865)
@@ -56,6 +56,7 @@ class Scatter:
     quantiles: tuple[float, ...]  # at QUANTILES
     quantile_errors: tuple[float, ...]
     resolution: float  # what the grid can add to the error of a quantile
+    within_lot_sd: float | None = None  # where each scramble is a single lot: of the parts of one lot; `sd` is of all
 
 
 @dataclass(frozen=True)
@@ -236,7 +237,7 @@ def _characteristics(
                 characteristic=characteristic,
                 station=station,
                 nominal=at_nominal_build.get(characteristic.name),
-                scatter=_scatter(reducer.grid, i, scrambles),
+                scatter=_scatter(reducer.grid, i, scrambles, lots == len(scrambles)),
                 below=sum(int(t.below[i]) for t in scrambles),
                 above=sum(int(t.above[i]) for t in scrambles),
                 outside=_rate([(t.builds, int(t.below[i] + t.above[i]), int(t.no_value[i])) for t in scrambles], lots)
@@ -247,7 +248,7 @@ def _characteristics(
     return tuple(found)
 
 
-def _scatter(grid: histogram.Grid, i: int, scrambles: Sequence[Totals]) -> Scatter | None:
+def _scatter(grid: histogram.Grid, i: int, scrambles: Sequence[Totals], single_lots: bool) -> Scatter | None:
     filled = [t for t in scrambles if t.moments.count[i]]
     if not filled:
         return None
@@ -267,7 +268,13 @@ def _scatter(grid: histogram.Grid, i: int, scrambles: Sequence[Totals]) -> Scatt
         quantiles=found,
         quantile_errors=tuple(_error(list(column)) for column in zip(*single, strict=True)),
         resolution=resolution,
+        within_lot_sd=_pooled([t.moments for t in filled], i) if single_lots else None,
     )
+
+
+def _pooled(lots: Sequence[Moments], i: int) -> float:
+    """Standard deviation within lots, sqrt(sum M2 / sum (n - 1)); 0 when none has two builds."""
+    return math.sqrt(sum(float(m.m2[i]) for m in lots) / max(sum(int(m.count[i]) - 1 for m in lots), 1))
 
 
 def _error(estimates: Sequence[float]) -> float:

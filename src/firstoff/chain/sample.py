@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from firstoff.chain.station import Columns, FloatArray, Value
 from firstoff.errors import InputFault, Message
@@ -63,18 +63,40 @@ def place(values: Sequence[Value], u: FloatArray) -> Columns:
     """Columns from points of the unit cube (n, dimensions): first the lot levels of all values, then the part levels.
 
     normal: mean + sd * inverse normal distribution(u); uniform: mean + sqrt(3) sd (2 u - 1); mean = nominal + the
-    offsets of both levels. SI. Source: definitions of the two distributions.
+    offsets of both levels. A value that follows another shares its deviation at each level, see `_correlated`. SI.
+    Source: definitions of the two distributions.
     """
     n = len(u)
+    u = _correlated(values, u)
     columns = {value.name: np.full(n, value.nominal + _offset(value)) for value in values}
-    dim = 0
-    for level in ("lot", "part"):
-        for value in values:
-            spread: Spread | None = getattr(value, level)
-            if spread is not None and scatters(spread):
-                columns[value.name] += spread.sd * _standard(spread, u[:, dim])
-                dim += 1
+    for dim, (level, value) in enumerate(_levels(values)):
+        spread: Spread = getattr(value, level)
+        columns[value.name] += spread.sd * _standard(spread, u[:, dim])
     return columns
+
+
+def _correlated(values: Sequence[Value], u: FloatArray) -> FloatArray:
+    """The points with the values that follow another drawn together with it: normal scores z' = r z_o + sqrt(1-r^2) z.
+
+    r: their correlation; z_o, z: normal scores of the other's point and of the own; a level at which the other does not
+    scatter stays as it is, and so does every distribution by itself. Source: Gaussian copula (textbook).
+    """
+    place_of = {(level, v.name): i for i, (level, v) in enumerate(_levels(values))}
+    found = u
+    for (level, name), i in place_of.items():
+        value = next(v for v in values if v.name == name)
+        other = place_of.get((level, value.follows))
+        if other is None or not value.correlation:
+            continue
+        found = u.copy() if found is u else found
+        r = value.correlation
+        found[:, i] = ndtr(r * ndtri(u[:, other]) + math.sqrt(1.0 - r * r) * ndtri(u[:, i]))
+    return found
+
+
+def _levels(values: Sequence[Value]) -> list[tuple[str, Value]]:
+    """Level and value of each dimension of the unit cube, in the order of `place`."""
+    return [(level, v) for level in ("lot", "part") for v in values if scatters(getattr(v, level))]
 
 
 def at_nominal(values: Sequence[Value]) -> Columns:
@@ -96,6 +118,8 @@ def check(values: Sequence[Value]) -> list[Message]:
         seen.add(value.name)
         if not np.isfinite(value.nominal):
             faults.append(Message("has no finite nominal", key=value.name, found=str(value.nominal)))
+        if not -1.0 <= value.correlation <= 1.0:
+            faults.append(Message("has an impossible correlation", key=value.name, found=str(value.correlation)))
         for level, spread in (("lot", value.lot), ("part", value.part)):
             if spread is not None and not (np.isfinite(spread.sd) and spread.sd >= 0 and np.isfinite(spread.offset)):
                 found = f"sd {spread.sd}, offset {spread.offset}"

@@ -25,9 +25,9 @@ class Shares:
     """Shares of the variance of c characteristics: by p scattering parameters (lot and part together) and s stations.
 
     `first` is what a parameter carries alone, `total` what it carries with all its interactions; totals add up to 1 or
-    more. All are cut to [0, 1]: noise around nothing reads 0. `..._error` are half-widths of 95 % intervals, 1 where
-    too few pairs of builds had a value. `dropped`: builds, of `n`, left out of some
-    characteristic for want of a value.
+    more. Parameters that are drawn together (one follows another) each have the share of both. All are cut to [0, 1]:
+    noise around nothing reads 0. `..._error` are half-widths of 95 % intervals, 1 where too few pairs of builds had a
+    value. `dropped`: builds, of `n`, left out of some characteristic for want of a value.
     """
 
     characteristics: tuple[str, ...]
@@ -91,11 +91,20 @@ def shares(
         s.name: tuple(v.name for v in plans[s.name].values if scatters(v.lot) or scatters(v.part)) for s in ordered
     }
     parameters = tuple(name for group in by_station.values() for name in group)
-    groups = list(dict.fromkeys([(name,) for name in parameters] + list(by_station.values())))
+    together = _together(ordered, plans, parameters)
+    groups = list(dict.fromkeys([together[name] for name in parameters] + list(by_station.values())))
     found = dict(zip(groups, in_order(share, groups, workers), strict=True))
-    of_parameters = [found[(name,)] for name in parameters]
+    of_parameters = [found[together[name]] for name in parameters]
     of_stations = [found[group] for group in by_station.values()]
     return _collect(characteristics, parameters, tuple(by_station), of_parameters, of_stations, n, seed)
+
+
+def _together(
+    ordered: Sequence[Station], plans: Mapping[str, Plan], parameters: Sequence[str]
+) -> dict[str, tuple[str, ...]]:
+    """Each parameter with those drawn together with it: the indices ask for groups that are independent."""
+    follows = {v.name: v.follows for v in values_of(ordered, plans) if v.correlation and v.follows in parameters}
+    return {name: tuple(p for p in parameters if follows.get(p, p) == follows.get(name, name)) for name in parameters}
 
 
 def _two_samples(ordered: Sequence[Station], plans: Mapping[str, Plan], seed: int, n: int) -> tuple[Columns, Columns]:

@@ -47,6 +47,8 @@ class Parameter:
     lot_share: float = 0.0  # share of a stated total variance that is common to a lot
     whole: bool = False  # a count: its nominal is a whole number
     change: Change | None = None  # None: nobody moves it to correct a part
+    follows: str = ""  # parameter of the same station whose deviation it shares in part, level by level
+    correlation: float = 0.0  # of the two, -1 to 1
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ class Value:
     part: Spread | None = None
     source: str = ""
     assumed: bool = False  # a default was used, or an assumed scatter
+    follows: str = ""  # name of the value whose deviation it shares in part
+    correlation: float = 0.0
 
 
 @dataclass(frozen=True)

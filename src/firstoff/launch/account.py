@@ -8,7 +8,7 @@ import numpy as np
 
 from firstoff.chain.predict import CharacteristicPrediction, Rate
 from firstoff.chain.station import Characteristic
-from firstoff.errors import Message
+from firstoff.errors import Message, counted
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.report.tables import number, share, table
@@ -68,7 +68,7 @@ def plan_text(plan: LaunchPlan) -> str:
     if plan.measured_only:
         lines += ["", f"Only measured, not computed: {', '.join(plan.measured_only)}."]
     assumed = plan.assumptions()
-    lines += ["", f"{len(assumed)} assumptions, listed with their source in plan.md."]
+    lines += ["", f"{counted(len(assumed), 'assumption')}, each listed with its source in plan.md."]
     return "\n".join(lines)
 
 
@@ -99,17 +99,20 @@ def predict_text(prediction: LaunchPrediction) -> str:
     found = prediction.builds
     lots = "every build from a lot of its own"
     if found.parts_per_lot:
-        lots = f"{found.replicates} lots; sd holds the differences between these few lots too"
+        lots = f"{counted(found.replicates, 'lot')} of {counted(found.n // found.replicates, 'build')} each"
     lines = [f"PREDICT  {found.n} trial builds, seed {found.seed}, {lots}", ""]
     rows = [_row(c, prediction) for c in found.characteristics if c.outside is not None]
-    heads = ("characteristic", "unit", "mean", "sd", "limits", "outside limits (95 % interval)", "carried most by")
+    sds = ("sd within a lot", f"sd over these {found.replicates} lots") if found.parts_per_lot else ("sd",)
+    heads = ("characteristic", "unit", "mean", *sds, "limits", "outside limits (95 % interval)", "carried most by")
     limited = [c.characteristic for c in found.characteristics if c.outside is not None]
-    lines += [table(heads, rows, width=120), *safety_note(limited), ""]
+    lines += [table(heads, rows, width=130 if found.parts_per_lot else 120), *safety_note(limited), ""]
     lines.append(f"Any characteristic outside: {rate_text(found.any_outside)}")
     lines += _odd_builds(prediction)
     if found.assumed:
+        one = len(found.assumed) == 1
         lines += [
-            f"{len(found.assumed)} scattering parameters have a scatter read from a tolerance or assumed;",
+            f"{counted(len(found.assumed), 'scattering parameter')} {'has' if one else 'have'} a scatter read from a "
+            "tolerance or assumed;",
             "these rates echo it until it is measured (see plan.md).",
         ]
     return "\n".join(lines)
@@ -122,7 +125,7 @@ def _odd_builds(prediction: LaunchPrediction) -> list[str]:
         own = {w: n for w, n in words.items() if n and w != "ok" and not w.startswith("spoilt at ")}
         if not own:
             continue
-        text = ", ".join(f"{count} build{'s' * (count > 1)} {word}" for word, count in own.items())
+        text = ", ".join(f"{counted(count, 'build')} {word}" for word, count in own.items())
         blamed = prediction.builds.blame.get(station)
         if blamed and blamed.parameter:
             side = "high" if blamed.deviation > 0.5 else "low" if blamed.deviation < -0.5 else "far off on either side"
@@ -132,15 +135,14 @@ def _odd_builds(prediction: LaunchPrediction) -> list[str]:
 
 
 def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str, ...]:
-    unit = c.characteristic.unit
-    mean = sd = "–"
-    if c.scatter:
-        mean = in_unit(c.scatter.mean, unit, 5)
-        sd = number(size_from_si(c.scatter.sd, unit), 2)
+    unit, scatter = c.characteristic.unit, c.scatter
+    mean = "–" if scatter is None else in_unit(scatter.mean, unit, 5)
+    sds = [None if scatter is None else scatter.sd]
+    if prediction.builds.parts_per_lot:
+        sds.insert(0, None if scatter is None else scatter.within_lot_sd)
+    shown = [number(None if sd is None else size_from_si(sd, unit), 2) for sd in sds]
     leading = leading_parameters(prediction, c.characteristic.name)
-    return (
-        named(c.characteristic), unit, mean, sd, limits_text(c.characteristic), rate_text(c.outside), leading,
-    )  # fmt: skip
+    return (named(c.characteristic), unit, mean, *shown, limits_text(c.characteristic), rate_text(c.outside), leading)
 
 
 def leading_parameters(prediction: LaunchPrediction, characteristic: str, most: int = 1) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from firstoff.errors import counted
 from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.against import Against
 from firstoff.launch.prove import Proof
@@ -44,11 +45,6 @@ def prove_text(proof: Proof) -> str:
 
 def lot_name(lot: str) -> str:
     return f"lot {lot}" if lot else "no lot named"
-
-
-def counted(count: int, word: str) -> str:
-    """`1 part`, `8 parts`."""
-    return f"{count} {word}{'' if count == 1 else 's'}"
 
 
 def _open_lots(proof: Proof, several: bool) -> list[str]:
@@ -145,7 +141,8 @@ def lot_summary(proof: Proof) -> str:
     bad = [v.characteristic for v in proof.judgement.lots if v.verdict == "does not conform"]
     open_ones = [v.characteristic for v in proof.judgement.lots if v.verdict == "not proven"]
     good = len(proof.judgement.lots) - len(bad) - len(open_ones)
-    text = f"{good} characteristics of the lot conform, {len(bad)} do not, {len(open_ones)} are not proven."
+    lot = "the lot" if len(proof.lots) < 2 else "the lots"
+    text = f"Of the characteristics of {lot}, {good} conform, {len(bad)} do not, {len(open_ones)} are not proven."
     return text + (f" Not conforming: {', '.join(bad)}." if bad else "")
 
 

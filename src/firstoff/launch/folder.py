@@ -11,7 +11,7 @@ from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_t
 from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
-from firstoff.launch.job import sha256
+from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
@@ -67,8 +67,14 @@ def _plan_page(plan: LaunchPlan) -> str:
             sds = [_sd(s.sd if s else 0.0, v.unit) for s in (v.lot, v.part)]
             nominal = in_unit(v.nominal, v.unit, 6)
             parts.append(f"| {v.name} | {nominal} | {v.unit} | {sds[0]} | {sds[1]} | {sources(v)} |")
-    parts += ["", "## Sheets", "", *(f"- {name}: sha256 {digest}" for name, digest in job.sha256.items())]
-    return "\n".join([*parts, "", f"firstoff {__version__}", ""])
+    return "\n".join([*parts, "", made_from(job), f"firstoff {__version__}", ""])
+
+
+def made_from(job: Job, *readings: Path) -> str:
+    """The section of a page that says from which sheets, in which revision, and readings it was made."""
+    digests = {**job.sha256, **{file.name: sha256(file) for file in readings if file.is_file()}}
+    revision = f"- {job.name}, revision {job.revision}\n" if job.revision else ""
+    return f"## From\n\n{revision}" + "".join(f"- {name}: sha256 {digest}\n" for name, digest in digests.items())
 
 
 def _sd(sd: float, unit: str) -> str:
@@ -79,7 +85,8 @@ def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
     """`predict.md`, and the share of scatter as a route card."""
     job = prediction.plan.job
     claim(job, folder)
-    page = f"# {job.name}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\nfirstoff {__version__}\n"
+    page = f"# {job.name} {job.revision}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\n"
+    page += f"{made_from(job)}\nfirstoff {__version__}\n"
     return [write_text(folder / "predict.md", page), *write_shares(prediction, folder)]
 
 
@@ -122,23 +129,27 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
     job = proof.job
     claim(job, folder)
     page = f"# {job.name} {job.revision}: proof\n\n{ALWAYS}\n\n```\n{prove_text(proof)}\n```\n\n## The lot\n\n"
-    rows = [LOT_HEADS, ("---",) * len(LOT_HEADS), *(lot_row(v, proof) for v in proof.judgement.lots)]
+    heads = lot_heads(job)
+    rows = [heads, ("---",) * len(heads), *(lot_row(v, proof) for v in proof.judgement.lots)]
     page += "".join("| " + " | ".join(row) + " |\n" for row in rows)
     page += (
         f"\nThe tolerance interval holds {job.judging.coverage:.4g} of the lot with confidence "
         f"{job.judging.confidence:.4g}; it must stay inside the limits, and clear of them by the guard band of the "
-        "gauge's error that all readings share.\n\n\\* Without that error; the verdict has it in.\n\n## From\n\n"
+        "gauge's error that all readings share. The intervals of the share outside and of Ppk hold for any such error "
+        "up to that guard band, too.\n\n"
     )
-    digests = {**job.sha256, Path(proof.trial.file).name: sha256(Path(proof.trial.file))}
-    page += "".join(f"- {name}: sha256 {digest}\n" for name, digest in digests.items())
+    page += made_from(job, Path(proof.trial.file))
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
     return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
 
 
-LOT_HEADS = (
-    "characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
-    "share outside (95 % interval*)", "Ppk (95 % interval*)",
-)  # fmt: skip
+def lot_heads(job: Job) -> tuple[str, ...]:
+    """Heads of `lot_row`."""
+    held = f"{100 * job.judging.confidence:.4g} %"
+    return (
+        "characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
+        f"share outside ({held} interval)", f"Ppk ({held} interval)",
+    )  # fmt: skip
 
 
 def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
@@ -154,11 +165,12 @@ def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:
     """`explain.md`: the likely cause, and what was taken without evidence."""
-    name = explanation.plan.job.name
-    claim(explanation.plan.job, folder)
-    page = f"# {name}: explanation\n\n{ALWAYS}\n\n```\n{explain_text(explanation)}\n```\n\n## Assumed\n\n"
-    page += "".join(f"- {text}\n" for text in explanation.assumptions)
-    return [write_text(folder / "explain.md", f"{page}\nfirstoff {__version__}\n")]
+    job = explanation.plan.job
+    claim(job, folder)
+    page = f"# {job.name} {job.revision}: explanation\n\n{ALWAYS}\n\n```\n{explain_text(explanation)}\n```\n\n"
+    page += "## Assumed\n\n" + "".join(f"- {text}\n" for text in explanation.assumptions)
+    page += f"\n{made_from(job, Path(explanation.trial.file))}\nfirstoff {__version__}\n"
+    return [write_text(folder / "explain.md", page)]
 
 
 def _ppk(v: LotVerdict) -> str:

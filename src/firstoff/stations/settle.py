@@ -85,6 +85,8 @@ def _value(station: str, parameter: Parameter, settings: Settings) -> Value:
         quantity = parse(parameter.default, parameter.unit, pressure=parameter.pressure)
     where = settings.origin.get(name, "sheet") if declared else parameter.source or "assumed: default"
     value = Value(name, quantity.nominal, parameter.unit, parameter.kind, source=where, assumed=not declared)
+    if parameter.follows:
+        value = replace(value, follows=f"{station}.{parameter.follows}", correlation=parameter.correlation)
     drawn = _with_scatter(value, quantity, parameter, where)
     measured = settings.capability.get(name)
     return _measured(drawn, quantity, measured) if measured is not None else drawn

@@ -13,6 +13,7 @@ TEXT_COLUMNS = ("part", "lot", "group", "gauge", "time")
 LONG_COLUMNS = ("characteristic", "value", "unit")
 ATMOSPHERE = 101_325.0  # Pa, standard atmosphere (ISO 2533), added to a gauge pressure
 _REFERENCE = re.compile(r"(.*\S)\s+(gauge|abs|absolute)", re.IGNORECASE)
+_ROUND = re.compile(r"(.*?)\s*\(([^()]*)\)", re.DOTALL)
 _BRACKETS = re.compile(r"(.*?)\s*\[([^\[\]]*)\]", re.DOTALL)
 
 Convert = Callable[[float, str], float]
@@ -154,9 +155,21 @@ class Header:
             return Column("temperature", cell, unit=unit or "degC"), fault if what else None
         if (word in TEXT_COLUMNS or (long_form and word in LONG_COLUMNS)) and (unit is None or word == "value"):
             return Column(word, cell, unit=unit or ""), None
+        round_ones = _ROUND.fullmatch(written)
+        if round_ones and plain(round_ones.group(1)) in {*self.names, "temperature"}:
+            right = f"{self.names.get(plain(round_ones.group(1)), 'temperature')} [{round_ones.group(2)}]"
+            return Column("", cell), Message("has its unit in round brackets", allowed=f"square ones: {right}")
         known = [*TEXT_COLUMNS, "temperature", *(LONG_COLUMNS if long_form else ()), *self.characteristics]
         allowed = ", ".join(known) if len(known) <= 14 else ""
-        return Column("", cell), Message("is an unknown column", allowed=allowed, nearest=nearest(written, known))
+        return Column("", cell), Message(
+            "is an unknown column", allowed=allowed, nearest=self._with_unit(written, known)
+        )
+
+    def _with_unit(self, written: str, known: list[str]) -> str:
+        """The nearest known column as it would be written, a characteristic with its unit."""
+        near = nearest(written, known)
+        unit = "degC" if near == "temperature" else self.characteristics.get(near, "1")
+        return near if unit == "1" else f"{near} [{unit}]"
 
     def _reading(self, cell: str, name: str, unit: str | None) -> tuple[Column, Message | None]:
         expected = self.characteristics[name]

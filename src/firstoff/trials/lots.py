@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+from firstoff.errors import counted
 from firstoff.methods.capability import capability, cpk_interval, share_outside
 from firstoff.methods.conformity import RULES, Limits, zones
 from firstoff.methods.ranges import share
@@ -47,10 +48,10 @@ def judge_lot(
         not_proven=words.count("not proven"),
     )
     limits = Limits(first.low, first.high)
-    if n >= 2:
-        verdict = _with_figures(verdict, values, limits)
-    word, reason = _decide(verdict, parts, limits, common)
     widened = _guard(common, limits, first.rule)
+    if n >= 2:
+        verdict = _with_figures(verdict, values, limits, widened or 0.0)
+    word, reason = _decide(verdict, parts, limits, common)
     return replace(verdict, verdict=word, reason=reason, widened=widened)
 
 
@@ -61,8 +62,11 @@ def _guard(common: float | None, limits: Limits, rule: str) -> float | None:
     return 0.0 if common == 0.0 else zones(limits, common, rule if rule in RULES else RULES[0]).guard
 
 
-def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits) -> LotVerdict:
-    """Standard deviation, tolerance interval, share outside and Ppk, as far as they are defined."""
+def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits, guard: float) -> LotVerdict:
+    """Standard deviation, tolerance interval, share outside and Ppk, as far as they are defined.
+
+    The intervals of share and Ppk hold wherever the gauge's common error may have put the mean, up to its guard band.
+    """
     n, mean = verdict.n, verdict.mean
     sd = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (n - 1))
     verdict = replace(verdict, sd=sd)
@@ -78,17 +82,17 @@ def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits) 
     )
     if limits.low is None and limits.high is None:
         return verdict
-    out, out_low, out_high = share_outside(limits, mean, sd, n, verdict.confidence)
-    ppk = capability(limits, mean, sd).cpk
-    ppk_low, ppk_high = cpk_interval(ppk, n, verdict.confidence)
+    means = (mean - guard, mean, mean + guard)
+    shares = [share_outside(limits, m, sd, n, verdict.confidence) for m in means]
+    ppks = [cpk_interval(capability(limits, m, sd).cpk, n, verdict.confidence) for m in means]
     return replace(
         verdict,
-        share_out=out,
-        share_out_low=out_low,
-        share_out_high=out_high,
-        ppk=ppk,
-        ppk_low=ppk_low,
-        ppk_high=ppk_high,
+        share_out=shares[1][0],
+        share_out_low=min(low for _, low, _ in shares),
+        share_out_high=max(high for _, _, high in shares),
+        ppk=capability(limits, mean, sd).cpk,
+        ppk_low=min(low for low, _ in ppks),
+        ppk_high=max(high for _, high in ppks),
     )
 
 
@@ -98,10 +102,10 @@ def _decide(
     if limits.low is None and limits.high is None:
         return "not proven", "no limits are given"
     if verdict.not_conforming:
-        return "does not conform", f"{verdict.not_conforming} of {verdict.n} parts do not conform"
+        return "does not conform", f"{_of(verdict.not_conforming, verdict.n)} not conform"
     if not all(part.repeats_agree for part in parts):
         torn = sum(not part.repeats_agree for part in parts)
-        return "not proven", f"repeat readings of {torn} of {verdict.n} parts contradict each other"
+        return "not proven", f"repeat readings of {torn} of {counted(verdict.n, 'part')} contradict each other"
     if common is None:
         return "not proven", next((part.reason for part in parts if part.u is None), "gauge uncertainty unknown")
     if verdict.n < 2:
@@ -120,6 +124,10 @@ def _decide(
     if low_fits and high_fits:
         return "conforms", f"the tolerance interval of {held}, fits the limits{assumed}"
     return "not proven", f"the tolerance interval of {held}, does not fit the limits{assumed}"
+
+
+def _of(some: int, of: int) -> str:
+    return f"{some} of {counted(of, 'part')} {'does' if some == 1 else 'do'}"
 
 
 def _mean_outside(verdict: LotVerdict, limits: Limits, guard: float) -> bool:

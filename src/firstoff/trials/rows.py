@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
 
-from firstoff.errors import Message, nearest
+from firstoff.errors import Message, counted, nearest
 from firstoff.trials.cells import Bad, Cell, Mark, decimal_mark, is_missing_word, number
 from firstoff.trials.columns import TEXT_COLUMNS, Column, Header, plain
 from firstoff.trials.readings import Reading
@@ -46,13 +46,18 @@ def interpret(
     if not sure:
         remarks.append(_remark(table, "every comma was read as a decimal comma; none of them proves it"))
     if work.empty:
-        remarks.append(_remark(table, f"{work.empty} empty cells were taken as no reading"))
+        remarks.append(_remark(table, f"{_taken(work.empty, 'empty cell')} as no reading"))
     if work.missing:
-        lines = ", ".join(str(line) for line, _ in work.missing[:10])
+        lines = ", ".join(dict.fromkeys(str(line) for line, _ in work.missing[:10]))
         words = ", ".join(dict.fromkeys(word for _, word in work.missing))
-        remarks.append(_remark(table, f"{len(work.missing)} cells were taken as no reading: {words}; lines {lines}"))
+        place = "lines" if "," in lines else "line"
+        remarks.append(_remark(table, f"{_taken(len(work.missing), 'cell')} as no reading: {words}; {place} {lines}"))
     remarks += [_remark(table, text) for text in work.converted]
     return work.readings, work.faults, remarks + _lots(work, rows) + _repeats(work)
+
+
+def _taken(count: int, word: str) -> str:
+    return f"{counted(count, word)} {'was' if count == 1 else 'were'} taken"
 
 
 def _remark(table: Table, what: str, line: int = 0, key: str = "") -> Message:
@@ -132,8 +137,8 @@ def _lots(work: _Work, rows: list[Row]) -> list[Message]:
 def _read_row(work: _Work, row: Row) -> None:
     count = len(work.columns)
     if any(cell != "" for cell in row.cells[count:]):
-        what = "has more cells than the header"
-        work.fault(row, "", what, f"{len(row.cells)} cells", f"{count} cells; decimal commas need ; or quotes")
+        what, allowed = "has more cells than the header", f"{counted(count, 'cell')}; decimal commas need ; or quotes"
+        work.fault(row, "", what, counted(len(row.cells), "cell"), allowed)
         return
     cells = row.cells[:count] + ("",) * (count - len(row.cells))
     common = _common(work, row, cells)
@@ -240,6 +245,7 @@ def _repeats(work: _Work) -> list[Message]:
         if several:
             part, at = several[0]
             lines_of = ", ".join(map(str, at[:6]))
-            what = f"{len(several)} parts have repeat readings, all kept; part {part} on lines {lines_of}"
+            have = f"{counted(len(several), 'part')} {'has' if len(several) == 1 else 'have'}"
+            what = f"{have} repeat readings, all kept; part {part} on lines {lines_of}"
             remarks.append(_remark(work.table, what, at[1], name))
     return remarks

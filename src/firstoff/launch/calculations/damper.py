@@ -192,9 +192,12 @@ CALCULATIONS: tuple[Calculation, ...] = (
     ),
     Calculation(
         "crank-rig-peak-speed",
-        "Peak speed of a crank-driven damping rig from stroke and strokes a minute",
+        "Peak speed of a crank-driven damping rig from stroke and crank turns per minute",
         "kinematics of a sinusoidal drive (textbook)",
-        {"stroke_m": "full stroke, twice the amplitude", "speed_rpm": "strokes a minute"},
+        {
+            "stroke_m": "full stroke, twice the amplitude",
+            "speed_rpm": "crank turns per minute, each out and in",
+        },
         {"v_peak": "m/s"},
         _crank,
     ),

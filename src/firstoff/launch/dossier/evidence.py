@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from firstoff.launch.account import SAFETY_NOTE, in_unit, leading_parameters, limits_text, named, rate_text
 from firstoff.launch.account_explain import WHO
 from firstoff.launch.explain import LaunchExplanation
-from firstoff.launch.folder import LOT_HEADS, lot_row
+from firstoff.launch.folder import lot_heads, lot_row
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.report.pages import Figure, Section, Table, marked
@@ -70,7 +70,7 @@ def reading_sections(proof: Proof, figures: Mapping[str, Figure]) -> list[Sectio
     rows = tuple(lot_row(v, proof) for v in proof.judgement.lots)
     bold = tuple(i for i, v in enumerate(proof.judgement.lots) if v.verdict == "does not conform")
     lot_note = "* without the error that all readings share; the verdict has it in. " + SAFETY_NOTE
-    judged = Table(LOT_HEADS, rows, "The lot", lot_note, bold)
+    judged = Table(lot_heads(proof.job), rows, "The lot", lot_note, bold)
     not_read = (f"Not read, so not proven: {', '.join(proof.not_read)}.",) if proof.not_read else ()
     said = "A verdict speaks of the readings taken; it is no certificate."
     return [read, Section("Verdicts", (), (*not_read, said), tables=(judged,))]

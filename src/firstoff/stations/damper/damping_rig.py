@@ -102,7 +102,7 @@ class DampingRig:
         ]  # fmt: skip
         for speed in speeds:
             rate = 60.0 * float(crank_frequency(stroke, speed))
-            lines.append((f"crank for {speed:g} m/s", f"{rate:.1f} strokes a minute"))
+            lines.append((f"crank for {speed:g} m/s", f"{rate:.1f} crank turns per minute, each out and in"))
         return tuple(lines)
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:

@@ -152,10 +152,10 @@ def _rig() -> tuple[Fault, ...]:
               tuple(Move(f, "scale") for f in (*forces, "friction")), Sizes(1.035, 1.25, "log-uniform"), ("all",), 5.0,
               "master part, or a dead weight on the cell", "calibrate the cell, and test again", GUARD, "readings"),
         Fault("speed_slow", "damping_rig", "rig: slower than it says", (Move("speed", "scale"),),
-              Sizes(0.75, 0.95, "log-uniform"), ("all",), 4.0, "count the strokes of a minute; measure the stroke",
+              Sizes(0.75, 0.95, "log-uniform"), ("all",), 4.0, "count the crank turns of a minute; measure the stroke",
               "correct crank or drive, and test again", GUARD, "speed"),
         Fault("speed_fast", "damping_rig", "rig: faster than it says", (Move("speed", "scale"),),
-              Sizes(1.05, 1.30, "log-uniform"), ("all",), 4.0, "count the strokes of a minute; measure the stroke",
+              Sizes(1.05, 1.30, "log-uniform"), ("all",), 4.0, "count the crank turns of a minute; measure the stroke",
               "correct crank or drive, and test again", GUARD, "speed"),
     )  # fmt: skip
 

@@ -10,6 +10,8 @@ from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, 
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
+TOGETHER = 0.9  # correlation of an oil's two viscosities from lot to lot: assumed
+
 
 class OilFill:
     """The filled mass; the oil's own data go on to the rig, where its temperature is known."""
@@ -26,7 +28,7 @@ class OilFill:
         Parameter("viscosity_40", "mm2/s", "given", "kinematic viscosity at 40 °C", low="2 mm2/s", high="200 mm2/s",
                   lot_share=1.0),
         Parameter("viscosity_100", "mm2/s", "given", "kinematic viscosity at 100 °C", low="1 mm2/s", high="50 mm2/s",
-                  lot_share=1.0),
+                  lot_share=1.0, follows="viscosity_40", correlation=TOGETHER),
         Parameter("expansion", "1/K", "given", "thermal expansion of the oil by volume", "0.00075 1/K",
                   "assumed: mineral oil, common practice", low="0.0003 1/K", high="0.0015 1/K"),
         Parameter("entrained_gas", "1", "scatter", "gas entrained in the oil, by volume at atmospheric pressure",
@@ -47,8 +49,8 @@ class OilFill:
                  f"{format_value(at['viscosity_100'], 'mm2/s')}"),
             ),
             assumptions=(
-                "The viscosities at 40 °C and 100 °C scatter independently, which overstates the scatter far outside "
-                "these temperatures.",
+                f"The viscosities at 40 °C and 100 °C scatter together, with a correlation of {TOGETHER:g}: a lot is "
+                "thicker or thinner as a whole, its viscosity index hardly moves (assumed: nobody compared lots).",
             ),
             cautions=(
                 "Oil mist burns and irritates: extraction, no open flame, wipe spills (slipping).",
