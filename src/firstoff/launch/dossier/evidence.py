@@ -69,7 +69,7 @@ def reading_sections(proof: Proof, figures: Mapping[str, Figure]) -> list[Sectio
     read = Section("Readings", (), (f"From {_file(proof.trial.file)}.", *remarks), tables=tuple(tables), figures=shown)
     rows = tuple(lot_row(v, proof) for v in proof.judgement.lots)
     bold = tuple(i for i, v in enumerate(proof.judgement.lots) if v.verdict == "does not conform")
-    lot_note = "* without the error that all readings share; the verdict has it in. " + SAFETY_NOTE
+    lot_note = "The intervals hold for any error that all readings share, up to the guard band, too. " + SAFETY_NOTE
     judged = Table(lot_heads(proof.job), rows, "The lot", lot_note, bold)
     not_read = (f"Not read, so not proven: {', '.join(proof.not_read)}.",) if proof.not_read else ()
     said = "A verdict speaks of the readings taken; it is no certificate."
