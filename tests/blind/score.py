@@ -15,6 +15,11 @@ from tests.blind.measure import NONE, OTHER
 Row = Mapping[str, Any]
 BINS = (0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.0)
 ACCUSED = 0.7
+RELIABILITY = {
+    "reliability of the leading answer": "one declared fault or none",
+    "reliability of an accused station": "one fault or none, undeclared ones included",
+    "reliability of the leading fault": "one declared fault",
+}
 SHORT = {"pressure_tube": "tube", "piston_rod": "rod", "piston_valve": "piston v", "base_valve": "base v",
          "oil_fill": "oil", "gas_charge": "gas", "damping_rig": "rig", NONE: "none", OTHER: "else"}  # fmt: skip
 
@@ -81,13 +86,19 @@ def at_declared_frequency(rows: Sequence[Row], per_thousand: Mapping[str, float]
     return [share[r["planted"][0]["fault"] if r["planted"] else NONE] for r in rows]
 
 
-def reliability(rows: Sequence[Row], p: Callable[[Row], float], hit: Callable[[Row], bool]) -> list[dict[str, Any]]:
-    """Stated probability against the share of hits, in bins."""
+def reliability(
+    rows: Sequence[Row], p: Callable[[Row], float], hit: Callable[[Row], bool], weights: Sequence[float] = ()
+) -> list[dict[str, Any]]:
+    """Stated probability against the share of hits, in bins; with weights also the weighted share."""
     found = []
+    of = {id(r): w for r, w in zip(rows, weights, strict=False)}
     for low, high in zip(BINS[:-1], BINS[1:], strict=True):
         inside = [r for r in rows if low <= p(r) < high or (high == 1.0 and p(r) == 1.0)]
         stated = float(np.mean([p(r) for r in inside])) if inside else None
-        found.append({"from": low, "to": high, "stated": stated, **rate([hit(r) for r in inside])})
+        entry = {"from": low, "to": high, "stated": stated, **rate([hit(r) for r in inside])}
+        if of and inside:
+            entry["weighted"] = float(np.average([hit(r) for r in inside], weights=[of[id(r)] for r in inside]))
+        found.append(entry)
     return found
 
 
@@ -100,6 +111,7 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
     double = [r for r in rows if r["kind"] == "double"]
     single = [r for r in rows if r["kind"] != "double"]
     usual = declared + healthy
+    accusing = [r for r in single if r["lead"] not in (NONE, OTHER)]
     weights = at_declared_frequency(usual, per_thousand)
     sizes = [r["size_inside"] for r in declared if r["size_inside"] is not None]
     return {
@@ -107,6 +119,7 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
         "visible": rate([r["visible"] for r in declared]),
         "identifiable": rate([r["identifiable"] for r in declared]),
         "right station, identifiable": rate([right_station(r) for r in seen]),
+        "right station, visible": rate([right_station(r) for r in declared if r["visible"]]),
         "right station, identifiable, good lot": rate([right_station(r) for r in seen if r["good_lot"]]),
         "right station, identifiable, no good lot": rate([right_station(r) for r in seen if not r["good_lot"]]),
         "right station, all declared": rate([right_station(r) for r in declared]),
@@ -135,7 +148,9 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
         "Brier, leading": brier_lead(single),
         "Brier, classes, at declared frequency": brier(usual, weights),
         "Brier, leading, at declared frequency": brier_lead(usual, weights),
-        "reliability of the leading station": reliability(single, lambda r: r["lead_p"], right_station),
+        "reliability of the leading answer": reliability(usual, lambda r: r["lead_p"], right_station, weights),
+        "reliability of an accused station": reliability(
+            accusing, lambda r: r["lead_p"], right_station),
         "reliability of the leading fault": reliability(
             [r for r in declared if r["causes"]], lambda r: float(r["causes"][0]["p"]), _cause_right),
         "seconds": {name: _times(rows, name) for name in ("seconds", "cpu")},
@@ -200,13 +215,15 @@ def report(rows: Sequence[Row], found: Mapping[str, Any]) -> str:
         "Leading answer, identifiable faults and lots without a declared one:\n" + confusion(rows),
         "Wrong station though identifiable:\n" + frequent_confusions(rows),
     ]
-    for name in ("reliability of the leading station", "reliability of the leading fault"):
+    for name, of in RELIABILITY.items():
         lines = [
             [f"{b['from']:g} to {b['to']:g}", b["of"], _percent(b["stated"]), _percent(b["share"]),
-             "–" if b["low"] is None else f"{100 * b['low']:.0f} to {100 * b['high']:.0f} %"]
+             "–" if b["low"] is None else f"{100 * b['low']:.0f} to {100 * b['high']:.0f} %",
+             _percent(b.get("weighted"))]
             for b in found[name]
         ]  # fmt: skip
-        parts.append(f"{name.capitalize()}:\n" + table(["stated", "launches", "mean", "hits", "95 % interval"], lines))
+        heads = ("stated", "launches", "mean", "hits", "95 % interval", "at declared frequency")
+        parts.append(f"{name.capitalize()}, {of}:\n" + table(heads, lines))
     clock, cpu = found["seconds"]["seconds"], found["seconds"]["cpu"]
     parts.append(
         f"seconds per explanation: median {cpu['median']:.2f}, worst {cpu['worst']:.2f} of the processor; "

@@ -122,7 +122,7 @@ def test_answers_are_complete_and_not_absurd(ran: tuple[list[dict[str, Any]], di
     assert found["healthy accused, scatter 1.0"]["hits"] <= 1
     assert 0.0 <= found["Brier, leading"] <= 0.6
     text = score.report(rows, found)
-    assert "Reliability of the leading station" in text and "true, down" in text
+    assert "Reliability of an accused station" in text and "true, down" in text
 
 
 def test_rates_and_scores_are_those_of_the_textbook() -> None:
