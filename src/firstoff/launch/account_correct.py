@@ -124,10 +124,10 @@ def _proposals(found: LaunchCorrection) -> list[list[str]]:
         head = "if more room to the limits is wanted"
     rows = [
         (str(i), title_of(c, found), _chance(c, found), number(c.minutes, 3), number(c.cost, 4),
-         "must approve" if c.customer_approval else "no", why(c, found))
+         "customer" if c.customer_approval else "none", why(c, found))
         for i, c in enumerate(found.corrections, 1)
     ]  # fmt: skip
-    heads = ("", head, "works", "min", "cost", "customer", "why")
+    heads = ("", head, "works", "min", "cost", "approval", "why")
     blocks = [[table(heads, rows, width=WIDTH)]]
     if found.verdict == "nothing works":
         blocks.append(_would(found))
@@ -140,10 +140,12 @@ def _chance(c: Correction, found: LaunchCorrection) -> str:
 
 def why(c: Correction, found: LaunchCorrection) -> str:
     """What speaks for a correction against the others, and what against it."""
-    others = found.corrections
+    others, cures = found.corrections, found.explanation.plan.job.cures
     said = []
     if any(m.cure for m in c.moves):
         said.append("undoes the cause itself")
+    elif found.top.name in cures and not cures[found.top.name].by_setting:
+        said.append("the cause stays in the parts")
     stations = {m.parameter.split(".")[0] for m in c.moves if not m.cure}
     if stations and stations <= set(found.top.stations):
         said.append("at the cause's own station")
