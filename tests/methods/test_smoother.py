@@ -39,3 +39,26 @@ def test_inflation_that_does_not_add_up_is_refused(steps: tuple[float, ...]) -> 
 def test_member_without_a_value_is_refused() -> None:
     with pytest.raises(ValueError):
         esmda(lambda m: np.full((len(m), 4), np.nan), np.zeros((5, 3)), Y, NOISE, np.random.default_rng(1))
+
+
+def test_equals_pyesmda_on_a_problem_that_bends() -> None:
+    # oracle: pyesmda 1.0 (BSD-3-Clause), the same 4000 members, four steps of inflation 4, other perturbations
+    from covmats import CovViaCholesky
+    from pyesmda import ESMDA
+
+    def bent(m: np.ndarray) -> np.ndarray:
+        return (m @ G.T) + 0.15 * (m @ G.T) ** 2
+
+    members = np.random.default_rng(6).multivariate_normal(MEAN, COVARIANCE, 4000)
+    found = esmda(bent, members, Y, NOISE, np.random.default_rng(7))
+    theirs = ESMDA(
+        obs=Y, m_init=members.T, cov_obs=CovViaCholesky(np.linalg.cholesky(NOISE)),
+        forward_model=lambda m: bent(m.T).T, n_assimilations=4, random_state=8, truncation=1.0,
+        is_parallel_analyse_step=False,
+    )  # fmt: skip
+    theirs.solve()
+    other = theirs.m_posterior.T
+    sd = other.std(axis=0)
+    assert np.abs((found.mean(axis=0) - other.mean(axis=0)) / sd).max() < 0.1
+    assert np.cov(found.T) == pytest.approx(np.cov(other.T), abs=0.1 * sd.max() ** 2)
+    assert np.abs((members.mean(axis=0) - other.mean(axis=0)) / sd).max() > 0.5  # the readings did say something
