@@ -4,8 +4,8 @@
 
 For each fault in all parts, sizes of equal weight over its whole range: eight parts of one lot are made by the chain
 and read with the rig's error, explained and corrected. Counted are the faults that put the nominal part outside a limit
-and for which one or two settings, every combination of steps tried through the chain, bring it back. `settings only`: the
-cause's own cure is not offered.
+and for which one or two settings, every combination of steps tried through the chain, bring it back. `settings only`:
+the cause's own cure is not offered.
 """
 
 from __future__ import annotations
