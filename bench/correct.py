@@ -2,10 +2,10 @@
 
     python -m bench.correct [sizes a fault]
 
-For each fault in all parts, sizes from the larger half of its range: eight parts of one lot are made by the chain and
-read with the rig's error, explained and corrected. Counted are the faults that put the nominal part outside a limit and
-for which one or two settings, every combination of steps tried through the chain, bring it back. `settings only`: the
-cause's own cure is not offered.
+For each fault in all parts, sizes of equal weight over its whole range: eight parts of one lot are made by the chain
+and read with the rig's error, explained and corrected. Counted are the faults that put the nominal part outside a limit
+and for which one or two settings, every combination of steps tried through the chain, bring it back. `settings only`:
+the cause's own cure is not offered.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ import numpy as np
 
 from firstoff import launch
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.chain.fault import Fault, applied
+from firstoff.chain.fault import applied
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
 from firstoff.launch.correct import LaunchCorrection
@@ -86,14 +86,6 @@ class Bench:
         return self.inside([tuple(((CURE if m.cure else "") + m.parameter, m.steps) for m in first)], real)
 
 
-def sizes_of(fault: Fault, count: int) -> list[float]:
-    """Sizes of the half of the range that is farther from no fault at all."""
-    grid = fault.sizes.grid(2 * count)
-    scaled = fault.moves[0].how == "scale"
-    far = np.abs(np.log(grid)) if scaled else np.abs(grid)
-    return [float(x) for x in grid[np.argsort(far, kind="stable")[len(grid) // 2 :]]]
-
-
 def main(count: int) -> None:
     with tempfile.TemporaryDirectory() as folder:
         plan = launch.plan(launch.read_job(copy_example("light_truck_front", Path(folder))))
@@ -105,7 +97,7 @@ def main(count: int) -> None:
         if "all" not in fault.who or kind_of(fault, "all parts", plan.job.family) != "process":
             continue
         tally = np.zeros(5, dtype=int)
-        for j, size in enumerate(sizes_of(fault, count)):
+        for j, size in enumerate(fault.sizes.grid(count).tolist()):
             real = ((fault, size),)
             out = not bench.inside([()], real)
             there = out and bench.exists(real)
