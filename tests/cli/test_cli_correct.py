@@ -34,7 +34,7 @@ def test_the_example_is_corrected_and_written(sheet: Path, tmp_path: Path, capsy
     page = (folder / "correct.md").read_text("utf-8")
     assert "## Correction 1: rebound relief preload" in page
     assert "first_offs.csv: sha256" in page
-    assert sorted(p.name for p in folder.iterdir()) == ["correct.md", "correct.svg"]
+    assert sorted(p.name for p in folder.iterdir()) == ["correct.md", "correct.svg", "launch.json"]
 
 
 def test_json_writes_nothing_and_faults_are_messages(

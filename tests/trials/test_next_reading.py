@@ -12,6 +12,7 @@ from firstoff.chain.measurement import Measurement, Readout
 from firstoff.trials import next_reading
 from firstoff.trials.belief import belief, doubt
 from firstoff.trials.explain import explain
+from firstoff.trials.hypotheses import SHAPE_ERROR
 from firstoff.trials.next_reading import Belief, Held, rank
 from firstoff.trials.scene import FloatArray, Scene, Suspect
 
@@ -199,7 +200,7 @@ def test_belief_of_an_explanation_keeps_its_probabilities_and_sizes() -> None:
     cov += np.kron(np.eye(N), b.scale**2 * PART[:2, :2]) + np.diag(NOISE[:, :2].ravel())
     log = []
     for s in suspects[1].shifts[:, :2]:
-        whole = cov + np.kron(np.ones((N, N)), np.diag((0.05 * s) ** 2))
+        whole = cov + np.kron(np.ones((N, N)), np.diag((SHAPE_ERROR * s) ** 2))
         mean = narrow.expected.ravel() + np.tile(s, N)
         log.append(stats.multivariate_normal(mean[seen], whole[np.ix_(seen, seen)]).logpdf(y[seen]))
     want = np.exp(np.array(log) - max(log))
