@@ -144,7 +144,7 @@ def test_equal_input_gives_equal_files_in_another_process(sheet: Path, folder: P
     words = [sys.executable, "-c", PROCESS, str(sheet), str(tmp_path), str(BUILDS)]
     subprocess.run(words, check=True, capture_output=True)
     assert digests(tmp_path) == digests(folder)
-    assert len(digests(folder)) == 12
+    assert len(digests(folder)) == 14
 
 
 def test_another_verb_adds_a_section(found: LaunchReport, tmp_path: Path) -> None:

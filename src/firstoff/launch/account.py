@@ -105,7 +105,7 @@ def predict_text(prediction: LaunchPrediction) -> str:
     sds = ("sd within a lot", f"sd over these {found.replicates} lots") if found.parts_per_lot else ("sd",)
     heads = ("characteristic", "unit", "mean", *sds, "limits", "outside limits (95 % interval)", "carried most by")
     limited = [c.characteristic for c in found.characteristics if c.outside is not None]
-    lines += [table(heads, rows, width=130 if found.parts_per_lot else 120), *safety_note(limited), ""]
+    lines += [table(heads, rows, width=140 if found.parts_per_lot else 120), *safety_note(limited), ""]
     lines.append(f"Any characteristic outside: {rate_text(found.any_outside)}")
     lines += _odd_builds(prediction)
     if found.assumed:
