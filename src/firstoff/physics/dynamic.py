@@ -12,7 +12,22 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_run import TRACED, trace_kernel
+from firstoff.physics.dynamic_drive import trace_kernel
+from firstoff.physics.dynamic_run import (
+    FLOW_BASE,
+    FLOW_PISTON,
+    FORCE,
+    GAS_C,
+    GAS_R,
+    OIL_C,
+    OIL_R,
+    P_C,
+    P_G,
+    P_R,
+    RUBBING,
+    TRACED,
+    TRAVEL,
+)
 from firstoff.physics.dynamic_state import BODY_FIELDS
 from firstoff.physics.mixture import OIL_FIELDS
 from firstoff.physics.motion import Motion
@@ -27,24 +42,69 @@ MOST_CYCLES: Final = 60
 
 @dataclass(frozen=True)
 class Trace:
-    """What n builds did in r motions of k steps: arrays (n, r, k + 1), SI."""
+    """What n builds did in r motions of k steps, SI; every row (n, r, k + 1)."""
 
     motion: Motion
-    force: FloatArray
-    p_rebound: FloatArray
-    p_compression: FloatArray
-    p_gas: FloatArray
-    flow_piston: FloatArray  # m3/s of oil at P_REF, from rebound to compression chamber
-    flow_base: FloatArray  # m3/s of oil at P_REF, from reserve to compression chamber
-    travel: FloatArray  # of the piston: the motion's less what the mounts give
-    friction: FloatArray  # N, part of the force
-    oil_rebound: FloatArray  # m3 of oil at P_REF in each chamber
-    oil_compression: FloatArray
-    gas_rebound: FloatArray  # m3 at P_REF of gas that came with the flow, over what the oil carries
-    gas_compression: FloatArray
+    rows: FloatArray  # (n, r, rows, k + 1), in the order of `dynamic_run`
     cycles: IntArray  # (n, r), until a periodic motion repeats itself
     unconverged: IntArray  # (n, r), stages of the last cycle that Newton's search left unfinished
     status: npt.NDArray[np.uint8]  # (n,)
+
+    @property
+    def force(self) -> FloatArray:
+        """N."""
+        return self.rows[:, :, FORCE]
+
+    @property
+    def p_rebound(self) -> FloatArray:
+        """Pa absolute, as the next two."""
+        return self.rows[:, :, P_R]
+
+    @property
+    def p_compression(self) -> FloatArray:
+        return self.rows[:, :, P_C]
+
+    @property
+    def p_gas(self) -> FloatArray:
+        return self.rows[:, :, P_G]
+
+    @property
+    def flow_piston(self) -> FloatArray:
+        """m3/s of oil at P_REF, from rebound to compression chamber."""
+        return self.rows[:, :, FLOW_PISTON]
+
+    @property
+    def flow_base(self) -> FloatArray:
+        """m3/s of oil at P_REF, from reserve to compression chamber."""
+        return self.rows[:, :, FLOW_BASE]
+
+    @property
+    def travel(self) -> FloatArray:
+        """m, of the piston: the motion's less what the mounts give."""
+        return self.rows[:, :, TRAVEL]
+
+    @property
+    def friction(self) -> FloatArray:
+        """N, part of the force."""
+        return self.rows[:, :, RUBBING]
+
+    @property
+    def oil_rebound(self) -> FloatArray:
+        """m3 of oil at P_REF, as the next."""
+        return self.rows[:, :, OIL_R]
+
+    @property
+    def oil_compression(self) -> FloatArray:
+        return self.rows[:, :, OIL_C]
+
+    @property
+    def gas_rebound(self) -> FloatArray:
+        """m3 at P_REF of gas that came with the flow, over what the oil carries; as the next."""
+        return self.rows[:, :, GAS_R]
+
+    @property
+    def gas_compression(self) -> FloatArray:
+        return self.rows[:, :, GAS_C]
 
 
 def body_rows(rebound_volume: FloatArray | float, compression_volume: FloatArray | float,
@@ -83,10 +143,11 @@ def trace(
     traces = np.empty((n, r, TRACED, k + 1))
     cycles, unconverged = np.zeros((n, r), np.int64), np.zeros((n, r), np.int64)
     status = np.zeros(n, np.uint8)
-    moved = [np.ascontiguousarray(a, dtype=np.float64) for a in (motion.time, motion.travel, motion.between)]
-    trace_kernel(*moved, motion.periodic, most_cycles, tolerance, parts[0], parts[1], parts[3], parts[2],
-                 traces, cycles, unconverged, status)  # fmt: skip
-    return Trace(motion, *(traces[:, :, row] for row in range(TRACED)), cycles, unconverged, status)
+    trace_kernel(
+        motion.paths, motion.periodic, most_cycles, tolerance, parts[0], parts[1], parts[3], parts[2],
+        traces, cycles, unconverged, status,
+    )  # fmt: skip
+    return Trace(motion, traces, cycles, unconverged, status)
 
 
 def full_rows(

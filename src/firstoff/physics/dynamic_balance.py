@@ -14,6 +14,7 @@ from firstoff.physics.dynamic_state import (
     MOUNT_DAMPING,
     MOUNT_RATE,
     N_GAS,
+    RUNS_OUT,
     V_COMPRESSION,
     V_GAS,
     V_REBOUND,
@@ -23,7 +24,7 @@ from firstoff.physics.dynamic_state import (
     stop_force,
 )
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import DENSITY, EXPONENT, GAS, P_REF, VISCOSITY
+from firstoff.physics.mixture import DENSITY, EXPONENT, P_REF, VISCOSITY
 from firstoff.physics.twin_tube_kernel import CD, FRICTION, P_ATM, P_GAS, P_VAPOUR, PISTON, ROD
 from firstoff.physics.valve import flow_and_slope
 
@@ -31,14 +32,13 @@ Row = npt.NDArray[np.float64]
 # what is known before an implicit stage is solved
 A, X, B_R, B_C, B_MOUNT, B_GAS_R, B_GAS_C, SHARE_R, SHARE_C, SHARE_IN, DRAWN, X_BEFORE, RUBBED = range(13)
 OPENING, FOLLOW = 13, 17  # four each
-SUM_0, SHARE_0, HAS_GAS, HAS_LAG, HAS_MOUNT = 21, 22, 23, 24, 25
-CARRIED: Final = 26
+SUM_0, SHARE_0, HAS_GAS, HAS_LAG, HAS_MOUNT, BUBBLES = 21, 22, 23, 24, 25, 26
+CARRIED: Final = 27
 # what comes out of it
 PR, PC, PG, Q_PISTON, Q_BASE, R_R, R_C, R_MOUNT, PR_SLOPE, PC_SLOPE = range(10)
 JRR, JRC, JCR, JCC, JRM, JCM, JMR, JMC, JMM = range(10, 19)
 GAS_R, GAS_C, TOTAL, RUB, PC_BY_R, PG_SLOPE = range(19, 25)
 FOUND: Final = 25
-LEAST_GAS: Final = 0.02  # of its room at mid-stroke: below, the oil has filled the reserve tube
 
 
 @njit("UniTuple(f8, 4)(f8, f8, f8[::1], f8[::1])")
@@ -57,8 +57,10 @@ def moving_gas(m_r: float, m_c: float, known: Row, now: Row) -> tuple[float, flo
     return now[GAS_R], now[GAS_C], past_piston, past_base
 
 
-@njit("void(f8, f8, f8, f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])")
-def pressures(m_r: float, m_c: float, v_r: float, v_c: float, known: Row, build: Row, body: Row, oil: Row, now: Row) -> None:
+@njit("void(f8, f8, f8, f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])", inline=True)
+def pressures(
+    m_r: float, m_c: float, v_r: float, v_c: float, known: Row, build: Row, body: Row, oil: Row, now: Row
+) -> None:  # fmt: skip
     """Pressures of chambers and reserve from their oil, and their slopes.
 
     p_i from `pressure_of_oil` at s = m_i/V_i; reserve p = p_0 (N/N_0 V_0/V)^n, V = V_0 + (m_r + m_c - sum_0)/s_0: what
@@ -66,33 +68,33 @@ def pressures(m_r: float, m_c: float, v_r: float, v_c: float, known: Row, build:
     Slopes: d p_r/d m_r in PR_SLOPE, d p_c/d m_c in PC_SLOPE, d p_c/d m_r in PC_BY_R, d p_res/d m of both in PG_SLOPE.
     """
     room = body[V_GAS] + (m_r + m_c - known[SUM_0]) / known[SHARE_0]
-    room = max(room, LEAST_GAS * body[V_GAS])
+    room = max(room, RUNS_OUT * body[V_GAS])
     if known[HAS_GAS] == 0.0:
-        now[PR], slope = pressure_of_oil(m_r / v_r, oil[GAS], oil, build[P_VAPOUR])
+        now[PR], slope = pressure_of_oil(m_r / v_r, known[BUBBLES], oil, build[P_VAPOUR])
         now[PR_SLOPE] = slope / v_r
-        now[PC], slope = pressure_of_oil(m_c / v_c, oil[GAS], oil, build[P_VAPOUR])
+        now[PC], slope = pressure_of_oil(m_c / v_c, known[BUBBLES], oil, build[P_VAPOUR])
         now[PC_SLOPE], now[PC_BY_R] = slope / v_c, 0.0
         now[PG], slope = reserve_pressure(build[P_GAS], room / body[V_GAS], body[N_GAS])
     else:
         gas_r, gas_c, past_piston, past_base = moving_gas(m_r, m_c, known, now)
-        share = oil[GAS] + gas_r / m_r
+        share = known[BUBBLES] + gas_r / m_r
         now[PR], slope = pressure_of_oil(m_r / v_r, share, oil, build[P_VAPOUR])
         packed = (P_REF / now[PR]) ** (1.0 / oil[EXPONENT])
-        now[PR_SLOPE] = slope / v_r / (1.0 + share * packed) * (1.0 + (oil[GAS] + past_piston) * packed)
-        share = oil[GAS] + gas_c / m_c
+        now[PR_SLOPE] = slope / v_r / (1.0 + share * packed) * (1.0 + (known[BUBBLES] + past_piston) * packed)
+        share = known[BUBBLES] + gas_c / m_c
         now[PC], slope = pressure_of_oil(m_c / v_c, share, oil, build[P_VAPOUR])
         packed = (P_REF / now[PC]) ** (1.0 / oil[EXPONENT])
         alone = slope / v_c / (1.0 + share * packed)
-        now[PC_SLOPE] = alone * (1.0 + (oil[GAS] + past_base) * packed)
+        now[PC_SLOPE] = alone * (1.0 + (known[BUBBLES] + past_base) * packed)
         now[PC_BY_R] = alone * packed * (past_base - past_piston)
         whole = body[V_GAS] * build[P_GAS] / P_REF
-        left = max(whole - gas_r - gas_c, LEAST_GAS * whole) / whole
+        left = max(whole - gas_r - gas_c, RUNS_OUT * whole) / whole
         now[PG], slope = reserve_pressure(build[P_GAS], room / (body[V_GAS] * left), body[N_GAS])
         slope /= left
     now[PG_SLOPE] = slope / (body[V_GAS] * known[SHARE_0])
 
 
-@njit("UniTuple(f8, 2)(f8, i8, i8, f8[:, ::1], f8, f8, f8, f8[::1])")
+@njit("UniTuple(f8, 2)(f8, i8, i8, f8[:, ::1], f8, f8, f8, f8[::1])", inline=True)
 def passed(
     dp: float, ahead: int, back: int, valves: Row, rho: float, mu: float, cd: float, known: Row
 ) -> tuple[float, float]:
@@ -102,9 +104,7 @@ def passed(
     if not dp > 0.0:
         return 0.0, 0.0
     still = known[OPENING + back] if known[FOLLOW + back] < 1.0 else 0.0
-    return late_flow(
-        dp, valves[ahead], valves[back], known[OPENING + ahead], known[FOLLOW + ahead], still, rho, mu, cd
-    )
+    return late_flow(dp, valves[ahead], valves[back], known[OPENING + ahead], known[FOLLOW + ahead], still, rho, mu, cd)
 
 
 @njit("void(f8, f8, f8, f8, f8[::1], f8[::1], f8[::1], f8[::1])")
@@ -124,8 +124,10 @@ def mount(
     now[JMM] = body[MOUNT_DAMPING] + a * (body[MOUNT_RATE] - by_sag)
 
 
-@njit("void(f8, f8, f8, f8[::1], f8[::1], f8[:, ::1], f8[::1], f8[::1], f8[::1])")
-def balance(m_r: float, m_c: float, sag: float, known: Row, build: Row, valves: Row, body: Row, oil: Row, now: Row) -> None:
+@njit("void(f8, f8, f8, f8[::1], f8[::1], f8[:, ::1], f8[::1], f8[::1], f8[::1])", inline=True)
+def balance(
+    m_r: float, m_c: float, sag: float, known: Row, build: Row, valves: Row, body: Row, oil: Row, now: Row
+) -> None:  # fmt: skip
     """Residuals of the implicit stage and their slopes, in `now`.
 
     m_r - b_r + a q_piston = 0,  m_c - b_c - a (q_piston + q_base) = 0,  with q = s Q(dp; rho_l s) of the chamber
@@ -175,10 +177,7 @@ def balance(m_r: float, m_c: float, sag: float, known: Row, build: Row, valves: 
 @njit("b1(f8[::1])")
 def late(body: Row) -> bool:
     """Whether a valve of this damper follows the pressure late."""
-    for i in range(4):
-        if body[LAG + i] > 0.0:
-            return True
-    return False
+    return bool(body[LAG] + body[LAG + 1] + body[LAG + 2] + body[LAG + 3] > 0.0)
 
 
 @njit("f8(f8, f8, f8)")

@@ -1,24 +1,19 @@
-"""A damper driven through a prescribed motion: implicit steps of TR-BDF2, and the loop over cycles."""
+"""One stage of an implicit step: its known part, Newton's search, and the state and rates that come out."""
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from firstoff.physics.dynamic_balance import (
-    A,
     B_C,
     B_GAS_C,
     B_GAS_R,
     B_MOUNT,
     B_R,
-    CARRIED,
-    DRAWN,
     FOLLOW,
-    FOUND,
     GAS_C,
     GAS_R,
     HAS_GAS,
@@ -42,32 +37,21 @@ from firstoff.physics.dynamic_balance import (
     R_C,
     R_MOUNT,
     R_R,
-    RUBBED,
     SHARE_0,
     SHARE_C,
-    SHARE_IN,
     SHARE_R,
-    SUM_0,
+    A,
     X,
-    X_BEFORE,
     balance,
     squared,
 )
 from firstoff.physics.dynamic_state import (
     LAG,
     MOUNT_DAMPING,
-    MOUNT_RATE,
-    RESERVE_OIL,
-    V_COMPRESSION,
-    V_REBOUND,
-    friction_force,
-    gas_share,
-    stop_force,
 )
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import P_REF
 from firstoff.physics.motion import GAMMA
-from firstoff.physics.twin_tube_kernel import FRICTION, P_ATM, PISTON, ROD
+from firstoff.physics.twin_tube_kernel import PISTON, ROD
 
 Row = npt.NDArray[np.float64]
 # the state between steps, and its rates
@@ -80,12 +64,13 @@ HALF: Final = 0.5 * GAMMA
 TO_STAGE: Final = 1.0 / (GAMMA * (2.0 - GAMMA))  # weight of the inner point in the second stage
 
 
-@njit("i8(f8[::1], f8[::1], f8[::1], f8[:, ::1], f8[::1], f8[::1], f8, f8[::1])")
+@njit("i8(f8[::1], f8[::1], f8[::1], f8[:, ::1], f8[::1], f8[::1], f8, f8[::1])", inline=True)
 def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row, tolerance: float, now: Row) -> int:
     """Newton's search for the oil of both chambers (and the sag of the mounts), with halved steps where it overshoots.
 
-    u (3,) holds a guess, then the solution; `now` pressures and flows there. A step that changes no pressure by more than
-    `tolerance` [Pa] is the last. Holes without laminar loss have an endless slope at zero flow: there a full step jumps
+    u (3,) holds a guess, then the solution; `now` pressures and flows there. The last step is one that changes no
+    pressure by more than `tolerance` [Pa], or after which, flow going with the root of a pressure difference, no more
+    than that is left. Holes without laminar loss have an endless slope at zero flow: there a full step jumps
     to and fro over the root, and only a step that brings the residual down may be taken.
     Returns 0, or 1 when MOST_NEWTON steps did not do.
     """
@@ -107,7 +92,9 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
         share = 1.0
         while u[0] + share * d_r < 0.05 * u[0] or u[1] + share * d_c < 0.05 * u[1]:
             share *= 0.5  # oil does not run out
-        small = abs(d_r) * now[PR_SLOPE] < tolerance and abs(d_c) * now[PC_SLOPE] < tolerance
+        step = max(abs(d_r) * now[PR_SLOPE], abs(d_c) * now[PC_SLOPE])
+        nearest = min(abs(now[PR] - now[PC]), abs(now[PG] - now[PC]))
+        small = step < tolerance or (step < 10.0 * tolerance and step * step < 4.0 * tolerance * nearest)
         if small and abs(d_r) < 1e-7 * u[0] and abs(d_c) < 1e-7 * u[1] and abs(d_m) < 1e-9:
             u[0], u[1], u[2] = u[0] + d_r, u[1] + d_c, u[2] + d_m
             now[PR] += now[PR_SLOPE] * d_r
@@ -125,19 +112,24 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
     return 1
 
 
-@njit("void(f8, f8, f8, f8[::1], f8[::1], f8[::1], f8[::1])")
-def prepare_stage(a: float, x: float, old: float, y: Row, z: Row, rate: Row, known: Row) -> None:
-    """Known part of both stages, b = z + old (z - y) + (1 if old is 0) a rate, and the shares of gas in the streams.
+@njit("void(f8, f8, f8, f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])", inline=True)
+def prepare_stage(
+    a: float, x: float, old: float, ahead: float, y: Row, z: Row, rate: Row, build: Row, known: Row
+) -> None:  # fmt: skip
+    """Known part b of both stages' equation m - b = a m'.
 
-    First stage: y = z, old = 0, b = y + a y'. Second: b = (y_gamma - (1 - gamma)^2 y)/(gamma (2 - gamma)).
+    First stage: z = y, old = 0, b = y + a y'. Second: b = (y_gamma - (1 - gamma)^2 y)/(gamma (2 - gamma)). What is
+    integrated is m - s_0 V, the oil relative to the chamber's own volume, whose rate of change is known exactly: the
+    oil swept by the piston must not carry the error of a finite difference. `ahead` [m] is what that adds: travel less
+    the scheme's sum over the speeds.
     """
     known[A], known[X] = a, x
-    first = a if old == 0.0 else 0.0
-    known[B_R] = z[M_R] + old * (z[M_R] - y[M_R]) + first * rate[M_R]
-    known[B_C] = z[M_C] + old * (z[M_C] - y[M_C]) + first * rate[M_C]
+    first, swept = a if old == 0.0 else 0.0, known[SHARE_0] * ahead
+    known[B_R] = z[M_R] + old * (z[M_R] - y[M_R]) + first * rate[M_R] - swept * (build[PISTON] - build[ROD])
+    known[B_C] = z[M_C] + old * (z[M_C] - y[M_C]) + first * rate[M_C] + swept * build[PISTON]
 
 
-@njit("void(f8, f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])")
+@njit("void(f8, f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])", inline=True)
 def prepare_extras(a: float, old: float, y: Row, z: Row, rate: Row, known: Row, body: Row) -> None:
     """The same for mounts, gas in motion and late discs, where the damper has them.
 
@@ -162,7 +154,7 @@ def prepare_extras(a: float, old: float, y: Row, z: Row, rate: Row, known: Row, 
                 known[OPENING + i], known[FOLLOW + i] = 0.0, 1.0
 
 
-@njit("void(f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])")
+@njit("void(f8, f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1], f8[::1])", inline=True)
 def close_stage(a: float, u: Row, known: Row, body: Row, oil: Row, now: Row, z: Row, rate: Row) -> None:
     """State and rates at the end of a stage: y' = (y - b)/a, which keeps what leaves one place and enters another."""
     z[M_R], z[M_C] = u[0], u[1]

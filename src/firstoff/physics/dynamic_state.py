@@ -43,14 +43,15 @@ BODY_FIELDS: Final = (
 V_REBOUND, V_COMPRESSION, V_GAS, N_GAS, RESERVE_OIL, FEED_OIL, FEED_SPAN, LAG = range(8)
 STIFFNESS, SIDE, OVERHANG, SPAN, TILT = range(11, 16)
 BUMP, REBOUND_STOP, MOUNT_RATE, MOUNT_DAMPING, POCKET_R, POCKET_C = 16, 19, 22, 23, 24, 25
+RUNS_OUT: Final = 0.02  # of a volume at mid-stroke: with less, the motion does not fit the damper
 LEAST_SPAN: Final = 1e-3  # m, piston against guide
 
 
-@njit("UniTuple(f8, 2)(f8, f8, f8[::1], f8)")
+@njit("UniTuple(f8, 2)(f8, f8, f8[::1], f8)", inline=True)
 def pressure_of_oil(s: float, gas: float, oil: Row, p_vapour: float) -> tuple[float, float]:
     """Pressure p of a chamber whose oil fills the share s of its volume at P_REF, and dp/ds.
 
-    Solves s = (1 + beta (p - p_ref))/(1 + g (p_ref/p)^(1/n)): `mixture.density_and_compressibility` the other way round.
+    Solves s = (1 + beta (p - p_ref))/(1 + g (p_ref/p)^(1/n)), the law of `mixture`, the other way round.
     For n = 1 a quadratic, beta p^2 - b p - s g p_ref = 0 with b = s - 1 + beta p_ref; else Newton in ln p from there.
     Without gas a chamber that is not full holds a void at the vapour pressure.
 
@@ -84,8 +85,8 @@ def oil_share(p: float, gas: float, oil: Row) -> float:
     """Share s of a chamber's volume that its oil fills at P_REF, of pressure p: the inverse of `pressure_of_oil`."""
     liquid = 1.0 + oil[COMPRESSIBILITY] * (p - P_REF)
     if gas == 0.0:
-        return liquid
-    return liquid / (1.0 + gas * (P_REF / p) ** (1.0 / oil[EXPONENT]))
+        return float(liquid)
+    return float(liquid / (1.0 + gas * (P_REF / p) ** (1.0 / oil[EXPONENT])))
 
 
 @njit("f8(f8, f8, f8[::1])")
@@ -101,7 +102,7 @@ def sliding_friction(x: float, seal: float, body: Row) -> float:
     """
     span = max(body[SPAN] - x, LEAST_SPAN)
     sideways = body[SIDE] * (1.0 + 2.0 * max(body[OVERHANG] + x, 0.0) / span) if body[SIDE] > 0.0 else 0.0
-    return seal + sideways + body[TILT] / (span * span)
+    return float(seal + sideways + body[TILT] / (span * span))
 
 
 @njit("UniTuple(f8, 2)(f8, f8, f8, f8, f8[::1])")
@@ -141,7 +142,7 @@ def stop_force(x: float, body: Row) -> tuple[float, float]:
     return force, slope
 
 
-@njit("UniTuple(f8, 2)(f8, f8, f8)")
+@njit("UniTuple(f8, 2)(f8, f8, f8)", inline=True)
 def reserve_pressure(p0: float, ratio: float, exponent: float) -> tuple[float, float]:
     """Gas pressure p = p0 r^(-n) at r times the room a like amount of gas had at p0, and dp/dr."""
     p = p0 / ratio if exponent == 1.0 else p0 * ratio ** (-exponent)
@@ -157,4 +158,4 @@ def gas_share(oil_left: float, body: Row) -> float:
     if body[FEED_OIL] <= 0.0 or oil_left >= body[FEED_OIL]:
         return 0.0
     w = min((body[FEED_OIL] - oil_left) / max(body[FEED_SPAN], 1e-9), 1.0)
-    return 0.95 * w * w * (3.0 - 2.0 * w)
+    return float(0.95 * w * w * (3.0 - 2.0 * w))

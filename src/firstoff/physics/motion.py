@@ -20,16 +20,30 @@ GAMMA: Final = 2.0 - math.sqrt(2.0)  # inner point of a TR-BDF2 step: the one th
 
 @dataclass(frozen=True)
 class Motion:
-    """r runs of k steps each. SI; arrays (r, k + 1) on the grid, `between` (r, k) at GAMMA of each step.
+    """r runs of k steps each, SI: `time` and `travel` (r, k + 1) on the grid, `between` (r, k) at GAMMA of each step.
 
+    speeds (r, k, 3): as each step begins, at GAMMA of it, as it ends; at a corner it jumps from one step to the next.
     periodic: the last point is the first one again, and the run may be repeated until it settles.
     """
 
     time: FloatArray
     travel: FloatArray
     between: FloatArray
-    speed: FloatArray
+    speeds: FloatArray
     periodic: bool
+
+    @property
+    def speed(self) -> FloatArray:
+        """Speed (r, k + 1) on the grid [m/s]; at a corner the one that follows."""
+        return np.concatenate([self.speeds[:, :, 0], self.speeds[:, -1:, 2]], axis=1)
+
+    @property
+    def paths(self) -> FloatArray:
+        """What the kernels read, (r, 6, k + 1): time, travel, travel between, the three speeds."""
+        rows = np.zeros((self.runs, 6, self.steps + 1))
+        rows[:, 0], rows[:, 1], rows[:, 2, :-1] = self.time, self.travel, self.between
+        rows[:, 3:, :-1] = self.speeds.transpose(0, 2, 1)
+        return rows
 
     @property
     def runs(self) -> int:
@@ -37,7 +51,7 @@ class Motion:
 
     @property
     def steps(self) -> int:
-        return self.time.shape[1] - 1
+        return int(self.time.shape[1]) - 1
 
 
 def sine(amplitude: float | FloatArray, peak_speed: float | FloatArray, steps: int = 128) -> Motion:
@@ -46,14 +60,15 @@ def sine(amplitude: float | FloatArray, peak_speed: float | FloatArray, steps: i
     amplitude X [m] > 0 and peak_speed [m/s] > 0, numbers or (r,); steps a multiple of 4, so that both passages of
     mid-stroke lie on the grid. Source: kinematics (textbook). ValueError out of range.
     """
-    x, v = (np.atleast_1d(a)[:, np.newaxis] for a in np.broadcast_arrays(amplitude, peak_speed))
+    x, v = (np.atleast_1d(a).astype(float)[:, np.newaxis] for a in np.broadcast_arrays(amplitude, peak_speed))
     _above(x, v)
     if steps < 8 or steps % 4:
         raise ValueError("a cycle needs a multiple of 4 steps, at least 8")
     omega = v / x
     turn = 2.0 * math.pi * np.arange(steps + 1) / steps
     inner = turn[:-1] + GAMMA * turn[1]
-    return Motion(turn / omega, -x * np.cos(turn), -x * np.cos(inner), v * np.sin(turn), True)
+    speeds = np.stack([v * np.sin(at) for at in (turn[:-1], inner, turn[1:])], axis=-1)
+    return Motion(turn / omega, -x * np.cos(turn), -x * np.cos(inner), speeds, True)
 
 
 def triangle(
@@ -64,7 +79,7 @@ def triangle(
     amplitude X [m] and speed v [m/s] > 0, numbers or (r,); rounding: the share of each stroke's time that both its ends
     take together, 0 (sharp) to 1 (all parabola). Starts fully in. Source: kinematics. ValueError out of range.
     """
-    x, v = (np.atleast_1d(a)[:, np.newaxis] for a in np.broadcast_arrays(amplitude, speed))
+    x, v = (np.atleast_1d(a).astype(float)[:, np.newaxis] for a in np.broadcast_arrays(amplitude, speed))
     _above(x, v)
     if steps < 8 or steps % 4 or not 0.0 <= rounding <= 1.0:
         raise ValueError("a cycle needs a multiple of 4 steps, at least 8, and a rounding of 0 to 1")
@@ -82,7 +97,12 @@ def triangle(
         return stroke * begun - x, np.where(turn < 0.5, slow, -slow) * v
 
     travel, velocity = where(part)
-    return Motion(part * 2.0 * stroke / v, travel, where(part[:-1] + GAMMA * part[1])[0], velocity, True)
+    between, inner = where(part[:-1] + GAMMA * part[1])
+    begins, ends = velocity[:, :-1].copy(), velocity[:, 1:].copy()
+    if soft == 0.0:
+        half = steps // 2
+        ends[:, half - 1], ends[:, -1] = v[:, 0], -v[:, 0]
+    return Motion(part * 2.0 * stroke / v, travel, between, np.stack([begins, inner, ends], axis=-1), True)
 
 
 def programme(amplitude: float, peak_speeds: Sequence[float], cycles: int = 1, steps: int = 128) -> Motion:
@@ -97,11 +117,12 @@ def programme(amplitude: float, peak_speeds: Sequence[float], cycles: int = 1, s
     grid = {
         "time": [p.time[0] + start for p, start in zip(parts, lengths[:-1], strict=True)],
         "travel": [p.travel[0] for p in parts],
-        "speed": [p.speed[0] for p in parts],
     }
     joined = {k: np.concatenate([*(row[:-1] for row in rows), rows[-1][-1:]])[np.newaxis] for k, rows in grid.items()}
-    between = np.concatenate([p.between[0] for p in parts])[np.newaxis]
-    return Motion(joined["time"], joined["travel"], between, joined["speed"], False)
+    between, speeds = (
+        np.concatenate([getattr(p, name)[0] for p in parts])[np.newaxis] for name in ("between", "speeds")
+    )
+    return Motion(joined["time"], joined["travel"], between, speeds, False)
 
 
 def recorded(time: FloatArray, travel: FloatArray, steps: int | None = None, periodic: bool = False) -> Motion:
@@ -122,10 +143,8 @@ def recorded(time: FloatArray, travel: FloatArray, steps: int | None = None, per
     spline = CubicSpline(t, x, bc_type="periodic" if periodic else "not-a-knot")
     grid = np.linspace(t[0], t[-1], (steps or t.size - 1) + 1)
     inner = grid[:-1] + GAMMA * np.diff(grid)
-    return Motion(
-        (grid - grid[0])[np.newaxis], spline(grid)[np.newaxis], spline(inner)[np.newaxis], spline(grid, 1)[np.newaxis],
-        periodic,
-    )  # fmt: skip
+    speeds = np.stack([spline(at, 1) for at in (grid[:-1], inner, grid[1:])], axis=-1)
+    return _single(grid - grid[0], spline(grid), spline(inner), speeds, periodic)
 
 
 def road(
@@ -138,8 +157,8 @@ def road(
     frequency `highest` [Hz]; H: road to travel of body against wheel.
 
     roughness Gd(n0) [m3] one-sided at n0 [cycles/m]; speed v [m/s]; car: sprung and unsprung mass [kg], spring
-    [N/m], damping [N s/m], tyre [N/m]; seconds T; steps in all; seed of the phases. A real damper is not linear: this is
-    the travel that it would be driven by. Source: ISO 8608 (from memory); linear system (textbook). ValueError out of range.
+    [N/m], damping [N s/m], tyre [N/m]; seconds T; steps in all; seed of the phases. A real damper is not linear: it
+    is a travel to drive one by. Source: ISO 8608 (from memory); linear system (textbook). ValueError out of range.
     """
     if not min(roughness, speed, seconds, n0, highest, *car) > 0.0 or len(car) != 5:
         raise ValueError("roughness, speed, time, n0, highest frequency and the car's five values must be above 0")
@@ -150,19 +169,18 @@ def road(
     response = travel_response(f, *car)
     size = np.abs(response) * np.sqrt(2.0 * roughness * n0**2 * speed / f**2 / seconds)
     phase = np.random.default_rng(seed).uniform(0.0, 2.0 * math.pi, count) + np.angle(response)
-    t = np.linspace(0.0, seconds, steps + 1)
+    h, waves = seconds / steps, np.zeros(steps // 2 + 1, dtype=np.complex128)
+    waves[1 : count + 1] = 0.5 * steps * size * np.exp(1j * phase)
+    omega = 2.0 * math.pi * np.arange(waves.size) / seconds
 
-    def at(moments: FloatArray, factor: FloatArray, shift: float) -> FloatArray:
-        found = np.empty(moments.size)
-        for i in range(0, moments.size, 4096):  # in pieces: the table of all angles would not fit
-            turn = np.outer(moments[i : i + 4096], 2.0 * math.pi * f) + phase + shift
-            found[i : i + 4096] = np.cos(turn) @ (size * factor)
-        return found
+    def at(shift: float, rate: bool) -> FloatArray:
+        """Travel or speed on the grid, moved by `shift` steps: a Fourier sum."""
+        shifted = waves * np.exp(1j * omega * shift * h) * (1j * omega if rate else 1.0)
+        return np.asarray(np.fft.irfft(shifted, steps), dtype=np.float64)
 
-    one, omega = np.ones(count), 2.0 * math.pi * f
-    inner = t[:-1] + GAMMA * t[1]
-    rows = (t, at(t, one, 0.0), at(inner, one, 0.0), at(t, omega, 0.5 * math.pi))
-    return Motion(*(row[np.newaxis] for row in rows), True)
+    travel, speed_there = at(0.0, False), at(0.0, True)
+    speeds = np.stack([speed_there, at(GAMMA, True), np.append(speed_there[1:], speed_there[0])], axis=-1)
+    return _single(np.linspace(0.0, seconds, steps + 1), np.append(travel, travel[0]), at(GAMMA, False), speeds, True)
 
 
 def travel_response(
@@ -176,6 +194,10 @@ def travel_response(
     link = spring + 1j * omega * damping
     body = sprung * omega**2 / (link - sprung * omega**2)
     return np.asarray(body * tyre / (tyre - unsprung * omega**2 - link * body), dtype=np.complex128)
+
+
+def _single(time: FloatArray, travel: FloatArray, between: FloatArray, speeds: FloatArray, periodic: bool) -> Motion:
+    return Motion(time[np.newaxis], travel[np.newaxis], between[np.newaxis], speeds[np.newaxis], periodic)
 
 
 def _above(*values: FloatArray) -> None:
