@@ -38,7 +38,7 @@ def test_linear_damper_beside_a_spring_in_closed_form() -> None:
         assert found[f"rest_{name}"] == pytest.approx(K * place, abs=0.2)
 
 
-def test_dead_travel_is_where_the_force_has_come_half_its_way() -> None:
+def test_dead_travel_ends_where_the_force_is_half_its_peak() -> None:
     """A force that waits over the first 7 mm of each stroke, then rises linearly to its peak over 20 mm."""
     t, x, v, _ = viscous(2000)
     gone = np.where(t * W < math.pi, x + X, X - x)

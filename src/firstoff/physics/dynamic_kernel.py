@@ -30,8 +30,10 @@ from firstoff.physics.dynamic_balance import (
     JRR,
     OPENING,
     PC,
+    PC_BY_R,
     PC_SLOPE,
     PG,
+    PG_SLOPE,
     PR,
     PR_SLOPE,
     R_C,
@@ -59,7 +61,7 @@ M_R, M_C, SAG, G_R, G_C, LIFT = 0, 1, 2, 3, 4, 5  # four of LIFT
 STATE: Final = 9
 MOST_NEWTON: Final = 60
 MOST_HALVINGS: Final = 25
-SOME_PROGRESS: Final = 1e-4  # of the residual, that a step of the search must bring
+PROGRESS: Final = 0.5  # of the squared residual, that a full step of the search must bring
 HALF: Final = 0.5 * GAMMA
 TO_STAGE: Final = 1.0 / (GAMMA * (2.0 - GAMMA))  # weight of the inner point in the second stage
 
@@ -98,7 +100,8 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
         if small and abs(d_r) < 1e-7 * u[0] and abs(d_c) < 1e-7 * u[1] and abs(d_m) < 1e-9:
             u[0], u[1], u[2] = u[0] + d_r, u[1] + d_c, u[2] + d_m
             now[PR] += now[PR_SLOPE] * d_r
-            now[PC] += now[PC_SLOPE] * d_c
+            now[PC] += now[PC_SLOPE] * d_c + now[PC_BY_R] * d_r
+            now[PG] += now[PG_SLOPE] * (d_r + d_c)
             return 0
         before = squared(now[R_R], now[R_C], scale * now[R_MOUNT])
         r, c, m = u[0], u[1], u[2]
@@ -106,7 +109,7 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
             u[0], u[1], u[2] = r + share * d_r, c + share * d_c, m + share * d_m
             balance(u[0], u[1], u[2], known, build, valves, body, oil, now)
             after = squared(now[R_R], now[R_C], scale * now[R_MOUNT])
-            if after <= (1.0 - SOME_PROGRESS * share) * before:
+            if after <= (1.0 - PROGRESS * share) * before:
                 break
             share *= 0.5
     return 1

@@ -19,7 +19,7 @@ LOOP_FIELDS: Final = (
     "mid_rebound",  # N at half stroke, going out
     "mid_compression",  # N at half stroke, going in
     "energy",  # J a cycle, work done on the damper
-    "dead_rebound",  # m of travel after the inner turn until the force has come half its way
+    "dead_rebound",  # m of travel after the inner turn until the force is half its peak
     "dead_compression",  # m, after the outer turn
     "hysteresis_rebound",  # N, slowing down less speeding up, at a share of the peak speed
     "hysteresis_compression",  # N, as amounts: above 0 when the force lags the speed
@@ -52,21 +52,20 @@ def loop_numbers(t: Row, x: Row, v: Row, force: Row, places: Row, share: float, 
     """LOOP_FIELDS of one closed cycle.
 
     t [s], x [m], v [m/s], force [N] (k + 1,), last point = first; places (2,): inner and outer travel for friction and
-    rest; share of the stroke's peak speed for the hysteresis. Work: integral of F v dt by the trapezium rule. The force
-    has come half its way when it stands halfway from the mean of both turns to the peak of the stroke. nan for what the
-    cycle does not reach.
+    rest; share of the stroke's peak speed for the hysteresis. Work: integral of F v dt by the trapezium rule. nan for
+    what the cycle does not reach.
     """
     k = x.size - 1
     inner, outer = int(np.argmin(x[:k])), int(np.argmax(x[:k]))
     out[PEAK_R], out[PEAK_C] = force[:k].max(), force[:k].min()
-    half, rest = 0.5 * (x[inner] + x[outer]), 0.5 * (force[inner] + force[outer])
+    half = 0.5 * (x[inner] + x[outer])
     out[MID_R], out[MID_C] = crossing(x, force, inner, outer, half), crossing(x, force, outer, inner, half)
     work = 0.0
     for i in range(k):
         work += 0.5 * (force[i] * v[i] + force[i + 1] * v[i + 1]) * (t[i + 1] - t[i])
     out[ENERGY] = work
-    out[DEAD_R] = crossing(force, x, inner, outer, 0.5 * (rest + out[PEAK_R])) - x[inner]
-    out[DEAD_C] = x[outer] - crossing(force, x, outer, inner, 0.5 * (rest + out[PEAK_C]))
+    out[DEAD_R] = crossing(force, x, inner, outer, 0.5 * out[PEAK_R]) - x[inner]
+    out[DEAD_C] = x[outer] - crossing(force, x, outer, inner, 0.5 * out[PEAK_C])
     top, bottom = int(np.argmax(v[:k])), int(np.argmin(v[:k]))
     fast, slow = share * v[top], share * v[bottom]
     out[HYST_R] = crossing(v, force, top, outer, fast) - crossing(v, force, inner, top, fast)
