@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_dynamic import HOLES, NOMINAL, OIL, P_ATM, PISTON, ROD, WIDE, body, damper, half_of, run
 
+from firstoff.physics.chamber import harmonic_response
 from firstoff.physics.dynamic_flow import late_flow, lifted_flow
 from firstoff.physics.dynamic_loops import loops
 from firstoff.physics.dynamic_state import (
@@ -229,3 +230,24 @@ def test_road_is_survived_by_holes_alone() -> None:
     found = run(motion, HOLES)
     assert found.unconverged.sum() == 0
     assert np.isfinite(found.force).all()
+
+
+def test_one_laminar_chamber_answers_as_its_linear_equation_says() -> None:
+    """V/K dp/dt + G p = A v in closed form (physics.chamber, its own reference case): amplitude, lag and work.
+
+    The other chamber stands open to a reserve tube whose pressure stands still.
+    """
+    laminar, mu = 4e7, 0.5
+    area = 2e-5
+    valves = np.stack([valve_row(bleed_area=area, bleed_a=laminar)] * 2 + [valve_row(bleed_area=1e-5)] * 2)
+    expected = harmonic_response(PISTON - ROD, 7e-5, 1.2e9, area / (laminar * mu), 5e-4, 0.005)
+    motion = sine(5e-4, 0.005, 512)
+    found = run(motion, valves, oil_rows(860.0, mu, 1 / 1.2e9), damper(8e6), gas_volume=1.0, tolerance=0.1)
+    force = found.force[0, 0, :-1] - found.force[0, 0, :-1].mean()
+    wave = np.fft.rfft(force)[1] / 256
+    lag = np.angle(np.fft.rfft(motion.speed[0, :-1])[1]) - np.angle(wave)
+    assert 0.2 < expected.lag < 1.4  # a case in which the storage counts
+    assert abs(wave) == pytest.approx(expected.force, rel=0.01)
+    assert lag == pytest.approx(expected.lag, abs=0.01)
+    work = np.trapezoid(found.force[0, 0] * motion.speed[0], motion.time[0])
+    assert work == pytest.approx(expected.energy, rel=0.01)
