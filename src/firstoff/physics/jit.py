@@ -72,8 +72,11 @@ def _set_numba_folder(folder: str) -> None:
     setattr(config, "CACHE_DIR", folder)  # noqa: B010 - numba fills its settings in at run time
 
 
-def njit(signature: Any) -> Callable[[Function], Function]:
-    """Compile for one explicit signature now, or read the compiled code from the cache."""
+def njit(signature: Any, inline: bool = False) -> Callable[[Function], Function]:
+    """Compile for one explicit signature now, or read the compiled code from the cache.
+
+    inline: into each kernel that calls it, where the call itself costs as much as the arithmetic.
+    """
 
     def decorate(function: Function) -> Function:
         folder = cache_folder()
@@ -81,7 +84,14 @@ def njit(signature: Any) -> Callable[[Function], Function]:
         # only for our own kernels: other users of numba in this process keep their folder
         _set_numba_folder(str(folder) if folder else before)
         try:
-            decorator = numba.njit(signature, cache=folder is not None, nogil=True, fastmath=False, error_model="numpy")
+            decorator = numba.njit(
+                signature,
+                cache=folder is not None,
+                nogil=True,
+                fastmath=False,
+                error_model="numpy",
+                forceinline=inline,
+            )
             compiled: Function = decorator(function)
         finally:
             _set_numba_folder(before)
