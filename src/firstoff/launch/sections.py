@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from firstoff.families import NAMES
+from firstoff.line import plant_sections
 from firstoff.methods.conformity import RULES
 from firstoff.sheets.schema import Key, Section
 
@@ -86,4 +87,5 @@ PLANT = (
         "Measured scatter; outranks the tolerance of a drawing",
         repeated=True,
     ),
+    *plant_sections.SECTIONS,
 )
