@@ -40,8 +40,12 @@ def plan_plant(
     without: Sequence[str] = (),
     slack: float | None = None,
     time_limit: float = 60.0,
+    late: bool = True,
 ) -> LinePlan:
-    """The shortest timetable of a plant sheet. `loads`: in one cycle, 0 as the sheet says; `slack` [s] likewise."""
+    """The shortest timetable of a plant sheet. `loads`: in one cycle, 0 as the sheet says; `slack` [s] likewise.
+
+    `late`: whether to work out how late each move may be.
+    """
     sheet = read_plant(file)
     line = chosen_products(out_of_service(sheet.line, tuple(without)), product, loads)
     keep = line.slack if slack is None else Fraction(str(slack))
@@ -52,8 +56,8 @@ def plan_plant(
         )
     base = plan_line(line, time_limit / 2) if keep else None
     narrow = line.with_windows(keep) if keep else line
-    answer = plan_line(narrow, time_limit / 2 if keep else time_limit)
-    found = tolerances(jobs_of(line), answer.table) if answer.table else []
+    answer = plan_line(narrow, time_limit / 2 if keep else time_limit, roomy=late)
+    found = tolerances(jobs_of(line), answer.table) if answer.table and late else []
     return LinePlan(
         file, sheet.name, line, answer, keep, base, tuple(found), sheet.sha256, sheet.remarks, tuple(without)
     )

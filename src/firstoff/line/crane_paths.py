@@ -43,7 +43,7 @@ class Piece:
     x: float
     v: float = 0.0
     a: float = 0.0
-    load: int = -1  # hanging on the crane; -1 for none
+    load: int | None = None  # hanging on the crane
 
     def at(self, time: float) -> float:
         t = time - self.begin
@@ -61,7 +61,7 @@ def way_time(line: PlantLine, distance: float) -> float:
     return d / v + v / a if d * a >= v * v else 2 * sqrt(d / a)
 
 
-def way(line: PlantLine, begin: float, x: float, y: float, load: int = -1) -> list[Piece]:
+def way(line: PlantLine, begin: float, x: float, y: float, load: int | None = None) -> list[Piece]:
     """From rest at x to rest at y, starting at `begin`."""
     distance, sign = abs(y - x), 1.0 if y > x else -1.0
     if distance < TOLERANCE:

@@ -21,6 +21,7 @@ from firstoff.line.plant_table import LoadPlan, PlanAnswer, PlantTimetable
 
 WORKERS = 1  # measured: two searchers on these models take longer than one, and one gives the same table every time
 OVER = "whole time steps"
+ROOM_WORK = 1.0  # the solver's units, roughly seconds; measured: six times as much finds nothing better
 
 
 @dataclass(frozen=True)
@@ -34,9 +35,13 @@ class Event:
 
 
 class Mixed:
-    """The model. Moves of all jobs are numbered through; `first[j]` is job j's first."""
+    """The model. Moves of all jobs are numbered through; `first[j]` is job j's first.
 
-    def __init__(self, jobs: Jobs, least: int, most: int) -> None:
+    With `rooms` it looks, at a period that is settled, for the timetable whose moves may be late by the most in all,
+    each by at most `rooms`: by its room a move may be late, with all others on time.
+    """
+
+    def __init__(self, jobs: Jobs, least: int, most: int, rooms: int = 0) -> None:
         from ortools.sat.python import cp_model
 
         self.cp: Any = cp_model
@@ -55,6 +60,7 @@ class Mixed:
             sum(mode.duration * by for mode, by in zip(self.modes[a], self.made_by[a], strict=True))
             for a in range(len(self.modes))
         ]
+        self.room = [self.model.new_int_var(0, rooms, f"r{a}") if rooms else 0 for a in range(len(self.modes))]
         self.order: dict[tuple[int, int], Any] = {}
         self.before_event: dict[tuple[str, str], Any] = {}
         self._orders()
@@ -64,7 +70,10 @@ class Mixed:
         from firstoff.line.mixed_share import add_shares
 
         add_shares(self)
-        self.model.minimize(self.period)
+        if rooms:
+            self.model.maximize(sum(self.room))
+        else:
+            self.model.minimize(self.period)
 
     def _choices(self, a: int) -> list[Any]:
         """A literal for each way to make a move; a move with one way has the constant 1."""
@@ -104,17 +113,17 @@ class Mixed:
                 self._apart(a, b, first)
 
     def _apart(self, a: int, b: int, first: Any) -> None:
-        s, period = self.start, self.period
+        s, period, room = self.start, self.period, self.room
         for one, x in zip(self.modes[a], self.made_by[a], strict=True):
             for two, y in zip(self.modes[b], self.made_by[b], strict=True):
                 both = self.when(x, y)
                 forth, back = self._gap(one, two), self._gap(two, one)
                 if forth is not None:
-                    self.model.add(s[b] >= s[a] + forth).only_enforce_if(*both, first)
-                    self.model.add(s[a] + forth <= s[b] + period).only_enforce_if(*both, ~first)
+                    self.model.add(s[b] >= s[a] + forth + room[a]).only_enforce_if(*both, first)
+                    self.model.add(s[a] + forth + room[a] <= s[b] + period).only_enforce_if(*both, ~first)
                 if back is not None:
-                    self.model.add(s[b] + back <= s[a] + period).only_enforce_if(*both, first)
-                    self.model.add(s[a] >= s[b] + back).only_enforce_if(*both, ~first)
+                    self.model.add(s[b] + back + room[b] <= s[a] + period).only_enforce_if(*both, first)
+                    self.model.add(s[a] >= s[b] + back + room[b]).only_enforce_if(*both, ~first)
 
     def _gap(self, one: Mode, two: Mode) -> int | None:
         gap = self.jobs.gap(one, two)
@@ -157,9 +166,9 @@ class Mixed:
             model.add_implication(cases[-1][1], ~self.order[a, b])
         for k, case in cases:
             soak = self.start[b] - self.start[a] + k * self.period - self.duration[a]
-            model.add(soak >= least).only_enforce_if(case)
+            model.add(soak >= least + self.room[a]).only_enforce_if(case)
             if most is not None:
-                model.add(soak <= most).only_enforce_if(case)
+                model.add(soak + self.room[b] <= most).only_enforce_if(case)
         return sum(k * case for k, case in cases if k)
 
     def _air(self) -> None:
@@ -246,3 +255,21 @@ def solve_mixed(jobs: Jobs, time_limit: float = 60.0, most: Fraction | None = No
         return PlanAnswer("unknown", None, bound, seconds, "CP-SAT", OVER)
     table = model.table(lambda x: x if isinstance(x, int) else solver.value(x))
     return PlanAnswer(status.lower(), table, min(bound, table.period), seconds, "CP-SAT", OVER)
+
+
+def roomiest(jobs: Jobs, table: PlantTimetable, rooms: int) -> PlantTimetable | None:
+    """Of the timetables of this period, one whose moves may be late by more in all; None when none was found.
+
+    The work is limited by the solver's own count of it, not by the clock: the same timetable on every machine.
+    """
+    period = table.period / jobs.line.time_step
+    if period.denominator != 1:
+        return None
+    model = Mixed(jobs, int(period), int(period), rooms)
+    solver = model.cp.CpSolver()
+    solver.parameters.num_workers = WORKERS
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = ROOM_WORK
+    if solver.status_name(solver.solve(model.model)) not in ("OPTIMAL", "FEASIBLE"):
+        return None
+    return model.table(lambda x: x if isinstance(x, int) else solver.value(x))

@@ -12,16 +12,20 @@ from fractions import Fraction
 from firstoff.errors import InputFault, Message
 from firstoff.line.case import Line, Stage
 from firstoff.line.jobs import Jobs, is_plain, jobs_of
-from firstoff.line.mixed import solve_mixed
+from firstoff.line.mixed import roomiest, solve_mixed
 from firstoff.line.plant_line import PlantLine, Product
 from firstoff.line.plant_sheet import route_faults
 from firstoff.line.plant_table import LoadPlan, PlanAnswer, PlantTimetable
 from firstoff.line.replay_plant import replay_plant
 from firstoff.line.solve import Answer, ReplayFault, solve
+from firstoff.line.travel import rounded_up
+
+ROOM = Fraction(30)  # s: a move that may be late by more is late enough
 
 
-def plan_line(line: PlantLine, time_limit: float = 60.0) -> PlanAnswer:
-    """The shortest period of the products' loads in one cycle."""
+def plan_line(line: PlantLine, time_limit: float = 60.0, *, roomy: bool = False) -> PlanAnswer:
+    """The shortest period of the products' loads in one cycle; `roomy`: of its timetables, one whose moves may be late
+    by more in all."""
     check_line(line)
     jobs = jobs_of(line)
     answer = None
@@ -29,6 +33,9 @@ def plan_line(line: PlantLine, time_limit: float = 60.0) -> PlanAnswer:
         answer = _plain(jobs, time_limit)
     if answer is None:
         answer = solve_mixed(jobs, time_limit)
+    if roomy and answer.table is not None:
+        better = roomiest(jobs, answer.table, jobs.ticks(rounded_up(ROOM, line.time_step)))
+        answer = answer if better is None else replace(answer, table=better)
     faults = replay_plant(line, answer.table) if answer.table else []
     if faults:
         raise ReplayFault("; ".join(faults))

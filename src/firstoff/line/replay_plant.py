@@ -15,6 +15,7 @@ from typing import NamedTuple
 from firstoff.line.plant_line import LOAD, SHARED, STATIONS, UNLOAD, PlantLine
 from firstoff.line.plant_table import LoadPlan, PlantTimetable
 
+HANGING = "on a crane"  # where a load hangs at the beginning of a run
 CYCLES = 4  # at least, besides those that fill the line
 
 
@@ -153,10 +154,16 @@ def _tanks(line: PlantLine, runs: Sequence[tuple[LoadPlan, Fraction]]) -> dict[t
 # --- faults of a run, cyclic or not ---------------------------------------------------------------------------------
 
 
-def run_faults(line: PlantLine, trips: Sequence[Trip], given: Sequence[Trip] = ()) -> list[str]:
+def run_faults(
+    line: PlantLine,
+    trips: Sequence[Trip],
+    given: Sequence[Trip] = (),
+    stand: dict[int, Fraction] | None = None,
+) -> list[str]:
     """Everything that cranes, tanks, load places, bars and buses cannot do.
 
-    `given`: moves that were over before the run (a load that stands in a tank was once brought there).
+    `given`: moves that were over before the run (a load that stands in a tank was once brought there). `stand`: where
+    each crane stands when it begins.
     """
     from firstoff.line.replay_plant_track import track_faults
 
@@ -164,7 +171,7 @@ def run_faults(line: PlantLine, trips: Sequence[Trip], given: Sequence[Trip] = (
     faults += [*tank_faults(line, [*given, *trips]), *load_place_faults(line, trips)]
     faults += [*bar_faults(line, [*given, *trips]), *bus_faults(line, [*given, *trips])]
     if len(line.cranes) > 1:
-        faults += track_faults(line, trips)
+        faults += track_faults(line, trips, None if stand is None else {c: float(x) for c, x in stand.items()})
     return list(dict.fromkeys(faults))
 
 
@@ -227,7 +234,7 @@ def tank_faults(line: PlantLine, trips: Sequence[Trip]) -> list[str]:
     stays: dict[str, list[tuple[Fraction, Fraction]]] = defaultdict(list)
     faults = []
     for out in trips:
-        if line.tank(out.source).operation in STATIONS:
+        if line.tank(out.source).operation in (*STATIONS, HANGING):
             continue
         come = into.get((out.load, out.move))
         if come is None or come.target != out.source:
