@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault
 from firstoff.launch import sections
-from firstoff.line.plant_line import PlantLine
+from firstoff.launch.new_line import PLANT
+from firstoff.line.plant_line import SHARED, Crane, PlantLine, Product, Step, Tank
 from firstoff.line.plant_sheet import read_line
 from firstoff.sheets.checker import check
 from firstoff.sheets.toml import parse_document
@@ -80,3 +82,19 @@ def line_from(text: str) -> PlantLine:
 def example() -> PlantLine:
     path = Path(str(files("firstoff") / "examples" / "bumper_plating" / "plant.toml"))
     return line_from(path.read_text("utf-8"))
+
+
+def tiny(soaks: list[tuple[int, int]], at: list[int], turn: int, loads: int = 1, bars: int | None = None) -> PlantLine:
+    """Two or three tanks, lift 1 s, lower 1 s, 1 m/s."""
+    one = Fraction(1)
+    tanks = [Tank("L", SHARED, Fraction(0), one, Fraction(0), one, Fraction(turn))]
+    tanks += [Tank(f"T{i}", f"op {i}", Fraction(x), one, Fraction(0), one) for i, x in enumerate(at)]
+    steps = tuple(Step(f"op {i}", Fraction(low), Fraction(high)) for i, (low, high) in enumerate(soaks))
+    return PlantLine(
+        "tiny", tuple(tanks), (Crane("crane"),), (Product("p", steps, loads),), one, bars=bars, time_step=one
+    )
+
+
+def small() -> PlantLine:
+    """The line that `firstoff new line` writes: one crane, two nickel tanks, one load place."""
+    return line_from(PLANT.format(name="small line"))

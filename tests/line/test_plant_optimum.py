@@ -11,14 +11,14 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from plant_cases import CASES, case, example, line_from, sheet_of
+from plant_cases import CASES, case, example, line_from, sheet_of, tiny
 
 from firstoff.errors import InputFault
 from firstoff.line.jobs import is_plain, jobs_of
 from firstoff.line.mixed import solve_mixed
 from firstoff.line.mixed_bound import least_period, longest_period
 from firstoff.line.plan import plan_line, with_loads
-from firstoff.line.plant_line import SHARED, AirLimit, Crane, PlantLine, Product, Step, Tank
+from firstoff.line.plant_line import AirLimit, PlantLine, Product
 from firstoff.line.plant_table import LoadPlan, PlantTimetable
 from firstoff.line.read_case import line_from as case_line
 from firstoff.line.replay_plant import replay_plant
@@ -67,17 +67,6 @@ def test_a_watch_faster_than_the_stated_speed_is_refused_with_two_cranes() -> No
     with pytest.raises(InputFault) as caught:
         line_from(sheet_of(case("phillips_unger_1976"), cranes=2))
     assert all("shorter than the stated speed allows" in m.what and m.line for m in caught.value.messages)
-
-
-def tiny(soaks: list[tuple[int, int]], at: list[int], turn: int, loads: int = 1, bars: int | None = None) -> PlantLine:
-    """Two or three tanks, lift 1 s, lower 1 s, 1 m/s."""
-    one = F(1)
-    tanks = [Tank("L", SHARED, F(0), one, F(0), one, F(turn))]
-    tanks += [Tank(f"T{i}", f"op {i}", F(x), one, F(0), one) for i, x in enumerate(at)]
-    steps = tuple(Step(f"op {i}", F(low), F(high)) for i, (low, high) in enumerate(soaks))
-    return PlantLine(
-        "tiny", tuple(tanks), (Crane("crane"),), (Product("p", steps, loads),), one, bars=bars, time_step=one
-    )
 
 
 def brute_force(line: PlantLine) -> int | None:

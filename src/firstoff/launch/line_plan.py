@@ -50,7 +50,7 @@ def plan_plant(
     line = chosen_products(out_of_service(sheet.line, tuple(without)), product, loads)
     keep = line.slack if slack is None else Fraction(str(slack))
     if keep % line.time_step:
-        step = f"{float(line.time_step):g} s"
+        step = f"multiples of {float(line.time_step):g} s"
         raise InputFault(
             [Message("is no whole number of time steps", str(file), 0, "slack", f"{float(keep):g} s", step)]
         )

@@ -114,6 +114,9 @@ def recovery_text(found: LineRecovery) -> str:
     rows = [f"{found.line.name}: {what}, {count} load{'s' if count != 1 else ''} in the line ({r.seconds:.1f} s)"]
     rows.append(f"Timetable to join: period {sec(plan.answer.period)} ({plan.answer.status}).")
     if r.joined is None:
+        if r.status == "infeasible":
+            rows.append("There is none: loads block each other's way. Take one out by hand and state what is left.")
+            return "\n".join([*rows, CAUTION])
         rows.append("No recovery was found in the time; give it more with --time-limit, or empty the line by hand.")
         return "\n".join([*rows, CAUTION])
     rows += [_spoilt(found), f"From {sec(r.joined)} on new loads follow the timetable. {_proof(r)}"]

@@ -297,7 +297,7 @@ def route_faults(line: PlantLine, product: Product) -> list[RouteFault]:
         if limits and len(limits) == len(line.stations(step.operation)) and step.current > max(limits):
             most = f"at most {float(max(limits)):g} A"
             faults.append(RouteFault(i, "current", "is more than the bus gives", f"{float(step.current):g} A", most))
-    if not faults:
+    if not faults and all(line.stations(stop) for stop in stops):
         for k, limit in enumerate(line.air):
             faults += _air_fault(line, stops, k, limit)
     return faults

@@ -52,10 +52,12 @@ def recover(line: PlantLine, state: LineState, table: PlantTimetable, time_limit
     """The recovery of a line (with every product that is in it) into a timetable that repeats."""
     begun = time.perf_counter()
     end = begun + time_limit
+    line = replace(line, time_step=line.time_step / _parts(line, table))
     jobs = jobs_of(replace(line, products=tuple(replace(p, loads=1) for p in line.products)))
     saved = least_spoilt(jobs, state, table, begun + SAVING * time_limit)
     if saved.hint is None:
-        return Recovery("unknown", None, None, (), (), None, False, time.perf_counter() - begun)
+        status = "infeasible" if saved.blocked else "unknown"
+        return Recovery(status, None, None, (), (), None, False, time.perf_counter() - begun)
     model = RecoveryModel(jobs, state, table, saved.spoilt, joining=True)
     for trip, start, by in zip(model.trips, *saved.hint, strict=False):
         model.model.add_hint(trip.start, start)
@@ -85,6 +87,12 @@ def recover(line: PlantLine, state: LineState, table: PlantTimetable, time_limit
     if faults:
         raise ReplayFault("; ".join(faults))
     return answer
+
+
+def _parts(line: PlantLine, table: PlantTimetable) -> int:
+    """How many parts of a time step the times of the timetable ask for: a proven period need not be whole."""
+    times = [table.period, *(t for load in table.loads for t in (*load.lifts, *load.downs))]
+    return math.lcm(*((t / line.time_step).denominator for t in times))
 
 
 def _moves(model: RecoveryModel, value: Any, step: Fraction) -> list[RecoveryMove]:

@@ -29,6 +29,7 @@ class Saved:
     spoilt: frozenset[str]
     hint: Hint | None
     proven: bool
+    blocked: bool = False  # proven: the loads block each other, whatever is given up
 
 
 def run(model: RecoveryModel, end: float, *, listed: bool = False) -> tuple[str, Callable[[Any], int] | None, Any]:
@@ -69,7 +70,7 @@ def least_spoilt(jobs: Jobs, state: LineState, table: PlantTimetable, end: float
                 break
         proven = proven and status == "INFEASIBLE"
         if not good or time.perf_counter() > end:
-            return Saved(spoilt, None, False)
+            return Saved(spoilt, None, False, blocked=not good and status == "INFEASIBLE")
         cores.append(good)
 
 

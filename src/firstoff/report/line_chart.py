@@ -13,6 +13,7 @@ from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 
@@ -86,19 +87,29 @@ def line_chart(
     if not tanks or span[1] <= span[0]:
         raise InputFault([Message("has nothing to draw", file=str(path), found=f"{len(tanks)} tanks, {span} s")])
     with style.applied():
-        figure, panel, scale = _page(tanks, cranes, title, note, span)
-        rows = {t.name: t.position for t in tanks}
-        for soak in soaks:
-            _soak(panel, soak, rows[soak.tank], span, scale)
-        for number_, crane in enumerate(cranes):
-            _way(panel, crane, _CRANES[number_ % len(_CRANES)])
-        panel.set_xlim(*span)
+        figure = _draw(tanks, soaks, cranes, span, title, note)
         return style.save(figure, path, title=plain(title))
 
 
-def _page(
-    tanks: Sequence[TankRow], cranes: Sequence[CraneWay], title: str, note: str, span: tuple[float, float]
-) -> tuple[Any, Axes, float]:
+def _draw(
+    tanks: Sequence[TankRow],
+    soaks: Sequence[SoakBar],
+    cranes: Sequence[CraneWay],
+    span: tuple[float, float],
+    title: str,
+    note: str,
+) -> Figure:
+    figure, panel, scale = _page(tanks, cranes, title, note)
+    rows = {t.name: t.position for t in tanks}
+    for soak in soaks:
+        _soak(panel, soak, rows[soak.tank], span, scale)
+    for number_, crane in enumerate(cranes):
+        _way(panel, crane, _CRANES[number_ % len(_CRANES)])
+    panel.set_xlim(*span)
+    return figure
+
+
+def _page(tanks: Sequence[TankRow], cranes: Sequence[CraneWay], title: str, note: str) -> tuple[Figure, Axes, float]:
     """The page with its axes and legend; the scale is in mm per metre."""
     at = sorted(t.position for t in tanks)
     gaps = [b - a for a, b in zip(at, at[1:], strict=False) if b > a]
