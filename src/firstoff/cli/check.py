@@ -13,12 +13,15 @@ from firstoff.cli.output import envelope
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(sheet: Path, as_json: bool) -> None:
-    """Check SHEET, and the plant sheet it names; every fault is named with file, line and key."""
+    """Check SHEET and the plant sheet it names, or a plant sheet with a plating line.
+
+    Every fault is named with file, line and key.
+    """
     from firstoff.launch import check
 
     report = check(sheet)
     if as_json:
-        click.echo(envelope("check", report.as_dict(), report.messages, sheet_sha256=report.job.sha256))
+        click.echo(envelope("check", report.as_dict(), report.messages, sheet_sha256=report.sha256))
         return
     for message in report.messages:
         click.echo(message.as_text())

@@ -15,7 +15,10 @@ from firstoff.cli.output import envelope
 @click.option("--name", default="", help="Name of the model.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(family: str, folder: Path, name: str, as_json: bool) -> None:
-    """Write a commented model sheet and plant sheet of FAMILY (damper) to start from."""
+    """Write a commented model sheet and plant sheet of FAMILY (damper) to start from.
+
+    `line` writes the plant sheet of a plating line.
+    """
     from firstoff.launch import new
 
     files = new(family, folder, name)

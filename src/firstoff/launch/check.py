@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job, read_job
+from firstoff.launch.line_check import PlantReport, check_plant
 from firstoff.launch.plan import plan
+from firstoff.launch.plant import is_plant, read_plant
+from firstoff.sheets.toml import read
 from firstoff.stations.settle import NEEDED
 
 
@@ -20,6 +24,10 @@ class Report:
     enough_to_predict: bool
     missing: tuple[Message, ...]  # what planning would still need
     messages: tuple[Message, ...]  # remarks
+
+    @property
+    def sha256(self) -> Mapping[str, str]:
+        return self.job.sha256
 
     @property
     def summary(self) -> str:
@@ -41,9 +49,14 @@ class Report:
         }
 
 
-def check(file: Path) -> Report:
-    """Read a model sheet and its plant sheet. Raises InputFault with every fault of both."""
+def check(file: Path) -> Report | PlantReport:
+    """Read a model sheet and its plant sheet, or a plating line's plant sheet. Raises InputFault with every fault."""
+    if is_plant(file):
+        return check_plant(file)
     job = read_job(file)
+    plant = read(file).data["model"].get("plant")
+    if plant and is_plant(file.parent / plant):
+        read_plant(file.parent / plant)
     try:
         settled = plan(job)
     except InputFault as fault:

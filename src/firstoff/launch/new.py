@@ -7,6 +7,9 @@ from pathlib import Path
 from firstoff.chain.station import Parameter
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
+from firstoff.launch import new_line
+
+LINE = "line"
 
 MODEL = """\
 # Model sheet of a {family}. Lines that begin with # are comments.
@@ -73,18 +76,26 @@ source = "assumed: replace by your rig study"
 
 
 def new(family: str, folder: Path, name: str = "") -> list[Path]:
-    """Write `model.toml` and `plant.toml` into `folder`, which may not hold them yet. Returns the files written."""
-    if family not in NAMES:
+    """Write `model.toml` and `plant.toml` into `folder`, which may not hold them yet. Returns the files written.
+
+    The family `line` stands for a plating line: a plant sheet alone.
+    """
+    known = (*NAMES, LINE)
+    if family not in known:
         raise InputFault(
-            [Message("is no family", key=family, allowed=", ".join(NAMES), nearest=nearest(family, NAMES))]
+            [Message("is no family", key=family, allowed=", ".join(known), nearest=nearest(family, known))]
         )
     title = " ".join(name.split()) or f"new {family}"
     if any(c in title for c in '"\\') or not title.isprintable():
         raise InputFault([Message("may not hold quotes, backslashes or control characters", key="name", found=title)])
-    texts = {
-        "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
-        "plant.toml": PLANT,
-    }
+    texts = (
+        {"plant.toml": new_line.PLANT.format(name=title)}
+        if family == LINE
+        else {
+            "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
+            "plant.toml": PLANT,
+        }
+    )
     taken = [folder / file for file in texts if (folder / file).exists()]
     if taken:
         raise InputFault([Message("is there already; nothing was written", file=str(path)) for path in taken])

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from firstoff.chain.fault import Fault
 from firstoff.families import NAMES, Family
+from firstoff.line import plant_sections
 from firstoff.methods.conformity import RULES
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.settle import section_of
@@ -127,6 +128,7 @@ PLANT = (
         "What undoing a cause takes; outranks what its station declares",
         repeated=True,
     ),
+    *plant_sections.SECTIONS,
 )
 
 
