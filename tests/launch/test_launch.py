@@ -335,3 +335,17 @@ def test_an_oil_is_thicker_or_thinner_as_a_whole(plan: LaunchPlan) -> None:
         assert (thick.std(), thin.std()) == pytest.approx((0.3e-6, 0.06e-6), rel=0.02)  # as the sheet states them
     # Walther's law is a straight line through two points: independent errors of both ends turn it
     assert spread["together"] < 0.75 * spread["alone"]
+
+
+def test_soft_discs_stiffen_at_speed_and_a_stop_ends_their_lift(plan: LaunchPlan) -> None:
+    off = {"piston_valve__disc_stiffening": 0.0, "base_valve__disc_stiffening": 0.0}
+    plain = build(plan, **off)
+    # a stiffer check costs force at speed, and next to nothing where it lifts by less than its thickness
+    assert plan.nominal["compression_1.5"] < plain["compression_1.5"][0] - 50.0
+    assert plan.nominal["compression_0.05"] == pytest.approx(plain["compression_0.05"][0], rel=5e-3)
+    stopped = build(plan, piston_valve__check_lift_stop=1e-4)
+    assert stopped["compression_1.5"][0] < plan.nominal["compression_1.5"] - 50.0
+    assert stopped["compression_0.05"][0] == pytest.approx(plan.nominal["compression_0.05"], rel=1e-9)
+    assert build(plan, piston_valve__check_lift_stop=5e-3)["compression_1.5"][0] == pytest.approx(
+        plan.nominal["compression_1.5"], rel=1e-12
+    )

@@ -132,3 +132,25 @@ def test_a_gas_pressure_below_the_atmosphere_is_out_of_range(tmp_path: Path) -> 
         launch.check(sheet)
     assert [(m.key, m.line) for m in caught.value.messages] == [("gas_charge.pressure", line)]
     assert "0.1 bar gauge to 40 bar gauge" in caught.value.messages[0].allowed
+
+
+def test_a_scatter_that_leaves_the_allowed_range_is_remarked(tmp_path: Path) -> None:
+    sheet = copy_example("light_truck_front", tmp_path)
+    assert launch.check(sheet).messages == ()
+    # 260 - 300 cm3 is below the 20 cm3 allowed
+    line = changed(sheet, "damper.toml", "oil_fill.volume", "260 ±300 cm3")
+    (remark,) = launch.check(sheet).messages
+    assert (remark.level, remark.line, remark.key) == ("remark", line, "oil_fill.volume")
+    assert remark.allowed == "20 cm3 to 5000 cm3"
+
+
+def test_a_count_that_is_missing_is_asked_for_as_a_whole_number(tmp_path: Path) -> None:
+    (sheet, _) = launch.new("damper", tmp_path)
+    assert "# rebound_bleed_count = ...   # setting: number of bleed notches, a whole number" in sheet.read_text(
+        "utf-8"
+    )
+    with pytest.raises(InputFault) as caught:
+        launch.plan(launch.read_job(sheet))
+    asked = {m.key: m.allowed for m in caught.value.messages}
+    assert asked["piston_valve.rebound_bleed_count"] == "number of bleed notches, a whole number"
+    assert asked["oil_fill.volume"].endswith(", in cm3")

@@ -25,14 +25,16 @@ NOMINAL = np.stack(
         valve_row(bleed_area=1.4e-6, disc_perimeter=0.069, disc_compliance=6e-11, disc_preload=3.5e5, port_area=1.5e-5,
                   relief_seat_area=4e-5, relief_preload=84.0, relief_rate=1.1e5, relief_perimeter=0.022,
                   relief_max_lift=6e-4, bleed_a=4e4),
-        valve_row(bleed_area=1.4e-6, disc_perimeter=0.082, disc_compliance=5e-10, disc_preload=2e4, port_area=3.8e-5),
+        valve_row(bleed_area=1.4e-6, disc_perimeter=0.082, disc_compliance=5e-10, disc_preload=2e4, port_area=3.8e-5,
+                  disc_stiffening=3.5e6),
         valve_row(bleed_area=5e-7, disc_perimeter=0.05, disc_compliance=2.5e-11, disc_preload=2.5e5, port_area=8e-6,
                   relief_seat_area=2e-5, relief_preload=55.0, relief_rate=1.5e5, relief_perimeter=0.0157,
                   relief_max_lift=5e-4, port_a=1e4),
-        valve_row(bleed_area=5e-7, disc_perimeter=0.0628, disc_compliance=2e-9, disc_preload=5e3, port_area=6e-5),
+        valve_row(bleed_area=5e-7, disc_perimeter=0.0628, disc_compliance=2e-9, disc_preload=5e3, port_area=6e-5,
+                  disc_stiffening=7e6, disc_lift_stop=4e-4),
     ]
 )  # fmt: skip
-SCALES = st.lists(st.floats(-0.7, 0.7), min_size=52, max_size=52).map(lambda x: np.exp(np.array(x)).reshape(4, 13))
+SCALES = st.lists(st.floats(-0.7, 0.7), min_size=60, max_size=60).map(lambda x: np.exp(np.array(x)).reshape(4, 15))
 OILS = st.builds(
     oil_rows,
     st.floats(800.0, 900.0),
@@ -257,7 +259,7 @@ def test_shapes_that_do_not_fit_are_refused() -> None:
 
 
 def test_results_do_not_depend_on_the_chunk() -> None:
-    valves = NOMINAL * np.exp(0.1 * np.random.default_rng(3).standard_normal((9, 4, 13)))
+    valves = NOMINAL * np.exp(0.1 * np.random.default_rng(3).standard_normal((9, *NOMINAL.shape)))
     whole = curve(SPEEDS, damper(), valves, oil_rows(860.0, 0.01, 0.0, 0.02))
     parts = [curve(SPEEDS, damper(), valves[i : i + 2], oil_rows(860.0, 0.01, 0.0, 0.02)) for i in range(0, 9, 2)]
     assert np.array_equal(whole.force, np.concatenate([part.force for part in parts]))

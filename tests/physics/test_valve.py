@@ -12,7 +12,15 @@ from hypothesis import strategies as st
 from firstoff.chain.status import Status
 from firstoff.physics import status
 from firstoff.physics.orifice import laminar_coefficient, loss, speed_and_slope
-from firstoff.physics.valve import VALVE_FIELDS, flow, flow_and_slope, opening_pressure, pressure_drop, valve_row
+from firstoff.physics.valve import (
+    VALVE_FIELDS,
+    flow,
+    flow_and_slope,
+    opening_pressure,
+    pressure_drop,
+    stiffened,
+    valve_row,
+)
 
 RHO, CD = 860.0, 0.7
 
@@ -41,6 +49,8 @@ VALVES = st.builds(
     bleed_a=or_zero(between(1e2, 1e7)),
     port_a=or_zero(between(1e2, 1e7)),
     relief_a=or_zero(between(1e2, 1e7)),
+    disc_stiffening=or_zero(between(1e4, 1e9)),
+    disc_lift_stop=or_zero(between(1e-5, 1e-3)),
 )
 VISCOSITY = or_zero(between(1e-3, 3.0))
 DROP = between(1.0, 1e8)
@@ -87,7 +97,11 @@ def kinks(valve: np.ndarray) -> list[float]:
     at = dict(zip(VALVE_FIELDS, valve, strict=True))
     seat = at["relief_seat_area"] or math.inf
     full = at["relief_preload"] + at["relief_rate"] * at["relief_max_lift"]
-    return [at["disc_preload"], at["relief_preload"] / seat, full / seat]
+    compliance, stiff, stop = (at[f"disc_{name}"] for name in ("compliance", "stiffening", "lift_stop"))
+    dish = stiffened(compliance * at["disc_preload"], stiff)[0] if stiff else compliance * at["disc_preload"]
+    lifted = dish + stop
+    met = (lifted + stiff * lifted**3) / compliance if compliance and stop else math.inf
+    return [at["disc_preload"], at["relief_preload"] / seat, full / seat, met]
 
 
 @settings(max_examples=300)

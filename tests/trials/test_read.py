@@ -342,3 +342,7 @@ def test_a_unit_in_round_brackets_is_named_with_the_square_ones(tmp_path: Path) 
     assert "stroke (mm): has its unit in round brackets; allowed: square ones: stroke [mm]" in said
     assert "temperature (degC): has its unit in round brackets; allowed: square ones: temperature [degC]" in said
     assert "did you mean rebound_0.52 [N]?" in said
+
+
+def test_a_name_with_a_decimal_comma_is_the_same_name(tmp_path: Path) -> None:
+    assert values(read(write(tmp_path, "part;Rebound 0,52 [N]\n1;1250,5\n"), KNOWN)) == [("1", "rebound_0.52", 1250.5)]

@@ -39,4 +39,6 @@ def command(
         click.echo(envelope("explain", found.as_dict(), messages, sheet_sha256=job.sha256))
         return
     click.echo(explain_text(found))
+    for message in trial.messages:
+        click.echo(f"Remark: {message.as_text()}")
     click.echo(f"\nWritten: {folder}/explain.md")

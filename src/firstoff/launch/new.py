@@ -118,6 +118,8 @@ def _stations(family: Family) -> str:
 
 def _line(parameter: Parameter) -> str:
     reference = " gauge" if parameter.pressure else ""
+    if parameter.whole and parameter.default is None:
+        return f"# {parameter.name} = ...   # {parameter.kind}: {parameter.what}, a whole number\n"
     if parameter.default is None:
         return f'# {parameter.name} = "... {parameter.unit}{reference}"   # {parameter.kind}: {parameter.what}\n'
     return f'# {parameter.name} = "{parameter.default}"   # may be left out; {parameter.what} ({parameter.source})\n'

@@ -14,7 +14,7 @@ from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import PlannedStation
 from firstoff.launch.job import Job
 from firstoff.stations.contradiction import not_whole
-from firstoff.stations.settle import nominals
+from firstoff.stations.settle import beyond, nominals
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,18 @@ class LaunchPlan:
             for name, meant in near.items()
             if meant
         ]
-        return broken + slips
+        return broken + self._wide() + slips
+
+    def _wide(self) -> list[Message]:
+        """Parameters whose ordinary scatter leaves the range that is allowed for them."""
+        found = []
+        for station in self.job.family.stations:
+            for p, v in zip(station.parameters, self.plans[station.name].values, strict=True):
+                if beyond(p, v):
+                    what = "has a scatter that reaches, within 3 sd, beyond what is allowed for it"
+                    file, line, shown = place_of(self.job, v.name)
+                    found.append(Message(what, file, line, v.name, shown, f"{p.low} to {p.high}", level="remark"))
+        return found
 
     def _contradiction(self, station: str) -> str:
         """What would put a station right, as far as one value can."""
@@ -143,9 +154,17 @@ def contradictions(job: Job) -> list[Message]:
     found = [*not_whole(stations, at), *job.family.contradictions(at, job.settings.speeds)]
     messages = []
     for c in found:
-        file, _, line = job.settings.origin.get(c.key, "").rpartition(":")
-        given = job.settings.given.get(c.key)
-        place = str(job.file.parent / file) if file else str(job.file)
-        shown = given.text if given else "the default"
-        messages.append(Message(c.what, place, int(line or 0), c.key, shown, c.allowed))
+        file, line, shown = place_of(job, c.key)
+        messages.append(Message(c.what, file, line, c.key, shown, c.allowed))
     return sorted(messages, key=lambda m: (m.file, m.line))
+
+
+def place_of(job: Job, name: str) -> tuple[str, int, str]:
+    """File, line and text of a parameter as a sheet states it; line 0 and `the default` when none does."""
+    file, _, line = job.settings.origin.get(name, "").rpartition(":")
+    given = job.settings.given.get(name)
+    return (
+        str(job.file.parent / file) if file else str(job.file),
+        int(line or 0),
+        given.text if given else "the default",
+    )

@@ -81,7 +81,7 @@ def curve(speeds: FloatArray, builds: FloatArray, valves: FloatArray, oils: Floa
 
     F = p_r (Ap - Ar) - p_c Ap + p_atm Ar + friction sign(v); equations of the pressures in `twin_tube_kernel`.
 
-    speeds (m,) [m/s]; builds (n, 9) of `build_rows`; valves (n, 4, 13): rows of `valve.valve_row` in the order of
+    speeds (m,) [m/s]; builds (n, 9) of `build_rows`; valves (n, 4, 15): rows of `valve.valve_row` in the order of
     VALVES; oils (n, 5) of `oil_rows`. A first dimension of 1 is repeated. Never raises for a value: a build out of
     range has nan and its status says so. ValueError when the shapes do not fit or a speed is not finite.
     Valid for slow changes: no wave, no inertia of oil, gas pressure independent of stroke.

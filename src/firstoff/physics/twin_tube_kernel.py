@@ -164,8 +164,8 @@ def curve_kernel(
 ) -> None:  # fmt: skip
     """Force F = p_r (Ap - Ar) - p_c Ap + p_atm Ar + friction sign(v) of many builds, one after the other.
 
-    speeds (m,) [m/s], > 0 rebound; builds (n, 9), valves (n, 4, 13), oils (n, 5): BUILD_FIELDS, VALVE_FIELDS in the
-    order piston rebound, piston compression, base compression, base intake, OIL_FIELDS; scratch (4, 13).
+    speeds (m,) [m/s], > 0 rebound; builds (n, 9), valves (n, 4, 15), oils (n, 5): BUILD_FIELDS, VALVE_FIELDS in the
+    order piston rebound, piston compression, base compression, base intake, OIL_FIELDS; scratch (4, 15).
     Fills force [N], p_rebound, p_compression [Pa absolute] (n, m) and status (n,). A build without a value has nan.
     Source: force balance on piston and rod (textbook).
     """

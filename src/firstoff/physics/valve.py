@@ -26,10 +26,12 @@ VALVE_FIELDS: Final = (
     "bleed_a",  # 1/m, laminar coefficient 32 L/dh^2, 0 for a sharp edge
     "port_a",  # 1/m
     "relief_a",  # 1/m
+    "disc_stiffening",  # 1/m2, at large deflection; 0: none
+    "disc_lift_stop",  # m, lift at which the discs meet a stop; 0: no stop
 )
 BLEED, PERIMETER, COMPLIANCE, PRELOAD, PORT = 0, 1, 2, 3, 4
 SEAT, FORCE, RATE, RELIEF, MAX_LIFT = 5, 6, 7, 8, 9
-BLEED_A, PORT_A, RELIEF_A = 10, 11, 12
+BLEED_A, PORT_A, RELIEF_A, STIFFENING, STOP = 10, 11, 12, 13, 14
 
 MOST_STEPS: Final = 120
 PATIENCE: Final = 12  # steps, after which every second one halves the bracket: no search may circle
@@ -46,16 +48,49 @@ def valve_row(**fields: float) -> npt.NDArray[np.float64]:
     return np.array([fields.get(name, 1.0 if name == "relief_rate" else 0.0) for name in VALVE_FIELDS])
 
 
+@njit("UniTuple(f8, 2)(f8, f8)")
+def stiffened(linear: float, stiffening: float) -> tuple[float, float]:
+    """Deflection y of a disc that stiffens as it bends, and dy/d(linear): y + s y^3 = linear.
+
+    y = 2/r sinh(asinh(3 r linear/2)/3), r = sqrt(3 s); dy/d(linear) = 1/(1 + 3 s y^2).
+
+    linear [m]: deflection by the law of small deflection; stiffening s [1/m2] > 0, of
+    `annular_plate.stiffening` over the square of a disc's thickness. Source: root of the cubic in hyperbolic form
+    (textbook).
+    """
+    root = math.sqrt(3.0 * stiffening)
+    y = 2.0 / root * math.sinh(math.asinh(1.5 * root * linear) / 3.0)
+    return y, 1.0 / (1.0 + 3.0 * stiffening * y * y)
+
+
+@njit("UniTuple(f8, 2)(f8, f8[::1])")
+def gap_beyond_law(dp: float, valve: npt.NDArray[np.float64]) -> tuple[float, float]:
+    """Gap area A of discs that stiffen or meet a stop, and dA/d(dp): A = perimeter min(y(C dp) - y(C preload), stop).
+
+    dp [Pa] above the preload; valve as in `flow_and_slope`, with a stiffening or a stop above 0; y of `stiffened`, C
+    the compliance. Returns [m2] and [m2/Pa]. Source: as `stiffened`.
+    """
+    lift, rate = valve[COMPLIANCE] * (dp - valve[PRELOAD]), valve[COMPLIANCE]
+    if valve[STIFFENING] > 0.0:
+        bent, gain = stiffened(valve[COMPLIANCE] * dp, valve[STIFFENING])
+        lift = bent - stiffened(valve[COMPLIANCE] * valve[PRELOAD], valve[STIFFENING])[0]
+        rate *= gain
+    if 0.0 < valve[STOP] < lift:
+        lift, rate = valve[STOP], 0.0
+    return valve[PERIMETER] * lift, valve[PERIMETER] * rate
+
+
 @njit("UniTuple(f8, 2)(f8, f8[::1], f8, f8, f8)")
 def flow_and_slope(dp: float, valve: npt.NDArray[np.float64], rho: float, mu: float, cd: float) -> tuple[float, float]:
     """Volume flow Q of a valve, and dQ/d(dp).
 
     Q = sum over paths of A u(dp): bleed; series(port, perimeter compliance max(dp - preload, 0)) with
     series(A1, A2) = A1 A2/sqrt(A1^2 + A2^2); relief perimeter clip((dp seat - F0)/k, 0, max lift).
+    Discs that stiffen or meet a stop have the gap of `gap_beyond_law` instead.
     u from `orifice.speed_and_slope` with the path's laminar coefficient a. That of a port in series with a disc gap is
     a A/A_port: the port's oil moves at Q/A_port, slower than in the gap.
 
-    dp [Pa], 0 and below give 0; valve (13,) in the order of VALVE_FIELDS, areas, lengths >= 0; rho [kg/m3] > 0;
+    dp [Pa], 0 and below give 0; valve (15,) in the order of VALVE_FIELDS, areas, lengths >= 0; rho [kg/m3] > 0;
     mu [Pa s] >= 0; 0 < cd <= 1. Returns [m3/s] and [m3/(s Pa)].
     Source: orifice equation; passages in series at equal flow (textbook).
     """
@@ -66,6 +101,8 @@ def flow_and_slope(dp: float, valve: npt.NDArray[np.float64], rho: float, mu: fl
     disc_rate = valve[PERIMETER] * valve[COMPLIANCE]
     disc, port = disc_rate * (dp - valve[PRELOAD]), valve[PORT]
     if disc > 0.0 and port > 0.0:
+        if valve[STIFFENING] > 0.0 or valve[STOP] > 0.0:
+            disc, disc_rate = gap_beyond_law(dp, valve)
         both = 1.0 / math.sqrt(port * port + disc * disc)
         share, slow = port * both, disc * both  # slow: speed in the port over that in the gap
         if valve[PORT_A] * slow != valve[BLEED_A]:

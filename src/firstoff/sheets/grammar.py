@@ -34,7 +34,7 @@ _LIMIT = re.compile(r"(<=?|max\b\.?|>=?|min\b\.?)\s*(.*)", re.IGNORECASE | re.DO
 _LEVEL = re.compile(r"(?:(lot|part|total)\b\s*)?(sd\b\s*[=:]?|(?=[±+\-0]))\s*(.*)", re.IGNORECASE | re.DOTALL)
 _RANGE = re.compile(r"\s+to\s+|\s*(?:–|—|…|\.\.\.?)\s*", re.IGNORECASE)
 _REFERENCE = re.compile(
-    r"\b(?P<word>gauge|abs(?:olute)?)\b\.?|(?<=bar)\s?\((?P<par>[ag])\)|(?<=bar|psi)(?P<letter>[ag])\b",
+    r"\b(?P<word>gauge|gage|abs(?:olute)?)\b\.?|(?<=bar)\s?\((?P<par>[ag])\)|(?<=bar|psi)(?P<letter>[ag])\b",
     re.IGNORECASE,
 )
 _SPELLINGS = (("−", "-"), ("+/-", "±"), ("+-", "±"), ("≤", "<="), ("≥", ">="))

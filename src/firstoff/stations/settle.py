@@ -53,7 +53,7 @@ def settle(station: Station, settings: Settings) -> tuple[Value, ...]:
             NEEDED,
             file=settings.file,
             key=f"{station.name}.{p.name}",
-            allowed=f"{p.what}, in {p.unit}",
+            allowed=f"{p.what}, {_measure(p)}",
         )
         for p in station.parameters
         if p.default is None and f"{station.name}.{p.name}" not in settings.given
@@ -61,6 +61,27 @@ def settle(station: Station, settings: Settings) -> tuple[Value, ...]:
     if missing:
         raise InputFault(missing)
     return tuple(_value(station.name, p, settings) for p in station.parameters)
+
+
+def _measure(parameter: Parameter) -> str:
+    if parameter.whole:
+        return "a whole number"
+    return f"in {parameter.unit}" if parameter.unit != "1" else "a plain number"
+
+
+def beyond(parameter: Parameter, value: Value) -> bool:
+    """Whether the ordinary scatter of a value (mean ± 3 sd, the ends of a uniform one) leaves its parameter's range."""
+    levels = [spread for spread in (value.lot, value.part) if spread]
+    reach = math.hypot(*((math.sqrt(3.0) if s.shape == "uniform" else 3.0) * s.sd for s in levels))
+    mean = value.nominal + sum(s.offset for s in levels)
+    low, high = (
+        parse(text, parameter.unit, pressure=parameter.pressure).nominal if text else None
+        for text in (parameter.low, parameter.high)
+    )
+    slack = 1e-9 * abs(mean)  # rounding; a range may end where the scatter does
+    return bool(levels) and (
+        (low is not None and mean - reach < low - slack) or (high is not None and mean + reach > high + slack)
+    )
 
 
 def nominals(stations: Sequence[Station], settings: Settings) -> dict[str, float]:

@@ -21,8 +21,8 @@ SameDimension = Callable[[str, str], bool]
 
 
 def plain(name: str) -> str:
-    """A name as compared: lower case, blanks and underscores alike."""
-    return re.sub(r"[\s_]+", "_", name.strip().lower())
+    """A name as compared: lower case, blanks and underscores alike, 0,52 as 0.52."""
+    return re.sub(r"(?<=\d),(?=\d)", ".", re.sub(r"[\s_]+", "_", name.strip().lower()))
 
 
 def split_header(cell: str) -> tuple[str, str | None]:

@@ -28,7 +28,10 @@ _VALVE_KEYS: Final = (
     "bleed_area_m2", "disc_perimeter_m", "disc_compliance_m_per_Pa", "disc_preload_Pa", "port_area_m2",
     "relief_seat_area_m2", "relief_preload_N", "relief_rate_N_per_m", "relief_perimeter_m", "relief_max_lift_m",
 )  # fmt: skip
-_LAMINAR_KEYS: Final = ("bleed_a_per_m", "port_a_per_m", "relief_a_per_m")
+# laminar coefficients, then stiffening and stop of the discs: 0, none, when left out
+_EXTRA_KEYS: Final = (
+    "bleed_a_per_m", "port_a_per_m", "relief_a_per_m", "disc_stiffening_per_m2", "disc_lift_stop_m",
+)  # fmt: skip
 
 
 def _disc(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -44,6 +47,9 @@ def _disc(given: Mapping[str, Any]) -> dict[str, Any]:
     solve = annular_plate.ring_load if ring else annular_plate.uniform_pressure
     coefficient, moment = solve(b, scalar(given, place, above=0.0, most=1.0), poisson)
     found = {"C_y": plain("C_y", coefficient), "K_Mrb": plain("K_Mrb", moment)}
+    k = None if ring else annular_plate.stiffening(b, given[place], poisson)
+    if k is not None:
+        found["k_large"] = plain("k_large", k)
     sizes = ("a_m", "t_m", "n_discs", "E_Pa", load_key)
     if not any(key in given for key in sizes):
         return found
@@ -58,7 +64,14 @@ def _disc(given: Mapping[str, Any]) -> dict[str, Any]:
     pressure = load / radius if ring else load
     lift = annular_plate.edge_compliance(coefficient, radius, rigidity) * pressure
     stress = annular_plate.clamp_stress(moment * pressure * radius**2, modulus, thickness, rigidity)
-    return found | {"y_edge": plain("y_edge", lift), "sigma_rb_each_disc": plain("sigma_rb_each_disc", stress)}
+    found |= {"y_edge": plain("y_edge", lift), "sigma_rb_each_disc": plain("sigma_rb_each_disc", stress)}
+    if k is not None:
+        from firstoff.physics.valve import stiffened
+
+        # the sign of a deflection is that of its load
+        bent, _ = stiffened(abs(float(lift)), float(k) / thickness**2)
+        found["y_edge_large"] = plain("y_edge_large", math.copysign(bent, float(lift)))
+    return found
 
 
 def _crank(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -118,11 +131,11 @@ def _valve(given: Mapping[str, Any], key: str) -> FloatArray:
         raise ValueError(f"{key} must be a valve: an object with {', '.join(_VALVE_KEYS)}")
     if missing := [name for name in _VALVE_KEYS if name not in valve]:
         raise ValueError(f"{key}.{missing[0]} is missing")
-    if unknown := [name for name in valve if name not in _VALVE_KEYS + _LAMINAR_KEYS]:
-        raise ValueError(f"{key}.{unknown[0]} is unknown; allowed: {', '.join(_VALVE_KEYS + _LAMINAR_KEYS)}")
+    if unknown := [name for name in valve if name not in _VALVE_KEYS + _EXTRA_KEYS]:
+        raise ValueError(f"{key}.{unknown[0]} is unknown; allowed: {', '.join(_VALVE_KEYS + _EXTRA_KEYS)}")
     row = [number(f"{key}.{name}", valve[name], least=0.0) for name in _VALVE_KEYS]
     number(f"{key}.relief_rate_N_per_m", valve["relief_rate_N_per_m"], above=0.0)
-    return np.array(row + [number(f"{key}.{name}", valve.get(name, 0.0), least=0.0) for name in _LAMINAR_KEYS])
+    return np.array(row + [number(f"{key}.{name}", valve.get(name, 0.0), least=0.0) for name in _EXTRA_KEYS])
 
 
 def _valve_flow(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -180,13 +193,14 @@ CALCULATIONS: tuple[Calculation, ...] = (
     Calculation(
         "annular-disc-deflection",
         "Deflection and clamp moment of a flat annular valve disc, inner edge clamped, outer edge free",
-        "Young & Budynas, Roark's Formulas for Stress and Strain, 7th ed., table 11.2, cases 1l and 2l",
+        "Young & Budynas, Roark's Formulas for Stress and Strain, 7th ed., table 11.2, cases 1l and 2l; under pressure "
+        "also large deflection, y/t + k (y/t)^3, by the energy method of plate theory",
         {
             "b_over_a": "clamp radius over outer radius",
             "poisson": "Poisson's ratio",
             "load": f"{PRESSURE_LOAD!r} or {RING_LOAD!r}",
         },
-        {"C_y": "1", "K_Mrb": "1", "y_edge": "m", "sigma_rb_each_disc": "Pa"},
+        {"C_y": "1", "K_Mrb": "1", "k_large": "1", "y_edge": "m", "sigma_rb_each_disc": "Pa", "y_edge_large": "m"},
         _disc,
         DISC_OPTIONAL,
     ),
