@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from firstoff.errors import InputFault
-from firstoff.launch.calculations import damper, ride
+from firstoff.launch.calculations import damper, motion, ride
 
-KINDS = {c.kind: c for c in damper.CALCULATIONS + ride.CALCULATIONS}
+KINDS = {c.kind: c for c in damper.CALCULATIONS + motion.CALCULATIONS + ride.CALCULATIONS}
 CASES = {
     case["kind"]: case["checks"]
     for case in (
@@ -23,7 +23,7 @@ CASES = {
 
 
 def test_every_case_file_has_its_calculation() -> None:
-    assert len(CASES) == 11
+    assert len(CASES) == 14
     assert set(CASES) == set(KINDS)
 
 

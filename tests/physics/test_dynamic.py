@@ -20,8 +20,9 @@ from firstoff.physics.loop import LOOP_FIELDS, loop_of
 from firstoff.physics.motion import Motion, programme, recorded, sine, triangle
 from firstoff.physics.oil import mixture_density
 from firstoff.physics.twin_tube import build_rows, circle_area, curve, oil_rows
-from firstoff.physics.valve import flow, valve_row
+from firstoff.physics.valve import VALVE_FIELDS, flow, valve_row
 
+FIELDS = len(VALVE_FIELDS)
 P_ATM = 101325.0
 PISTON, ROD = float(circle_area(0.032)), float(circle_area(0.0125))
 RING = PISTON - ROD
@@ -40,8 +41,10 @@ NOMINAL = np.stack(
 HOLES = np.stack([valve_row(bleed_area=area) for area in (2e-6, 9e-6, 1e-6, 4e-6)])
 WIDE = np.stack([valve_row(bleed_area=1e-3)] * 4)
 STARVED = np.concatenate([NOMINAL[:3], valve_row(bleed_area=2e-7)[np.newaxis]])
-HARD = NOMINAL * np.where(np.arange(13) == 7, 0.05, np.where(np.arange(13) == 8, 10.0, 1.0))  # a stiff relief
-SCALES = st.lists(st.floats(-0.7, 0.7), min_size=52, max_size=52).map(lambda x: np.exp(np.array(x)).reshape(4, 13))
+HARD = NOMINAL * np.where(np.arange(FIELDS) == 7, 0.05, np.where(np.arange(FIELDS) == 8, 10.0, 1.0))  # a stiff relief
+SCALES = st.lists(st.floats(-0.7, 0.7), min_size=4 * FIELDS, max_size=4 * FIELDS).map(
+    lambda x: np.exp(np.array(x)).reshape(4, FIELDS)
+)
 OIL = oil_rows(860.0, 0.01, 1 / 1.5e9, 0.002)
 
 
@@ -251,7 +254,7 @@ def test_equal_sides_give_equal_halves() -> None:
        st.floats(0.0, 0.05))  # fmt: skip
 def test_every_step_converges(scale: np.ndarray, gas: float, n: float, p: float, mu: float) -> None:
     """Whatever the valves, with or without laminar loss, gas or void. A starved one may need long to settle."""
-    valves = np.stack([NOMINAL * scale, HOLES * scale[:, :1] * (np.arange(13) == 0) + valve_row(), STARVED * scale])
+    valves = np.stack([NOMINAL * scale, HOLES * scale[:, :1] * (np.arange(FIELDS) == 0) + valve_row(), STARVED * scale])
     oil = oil_rows(860.0, mu, 1 / 1.5e9, gas, n)
     found = loops(sine(0.05, np.array([0.05, 0.5, 1.5]), 128), damper(p), valves, oil, body(gas_exponent=1.2))
     assert found.unconverged.sum() == 0
@@ -332,7 +335,7 @@ def test_build_without_room_has_no_value_and_spoils_no_neighbour() -> None:
 
 
 def test_results_do_not_depend_on_the_chunk() -> None:
-    valves = NOMINAL * np.exp(0.1 * np.random.default_rng(3).standard_normal((6, 4, 13)))
+    valves = NOMINAL * np.exp(0.1 * np.random.default_rng(3).standard_normal((6, 4, FIELDS)))
     motion = sine(0.05, np.array([0.26, 1.04]), 64)
     whole = loops(motion, damper(), valves, OIL, body())
     parts = [loops(motion, damper(), valves[i : i + 2], OIL, body()) for i in (0, 2, 4)]
