@@ -190,7 +190,7 @@ def test_a_timetable_of_the_wrong_shape_is_caught() -> None:
         assert len(replay_plant(line, changed(table, **wrong))) == 1
 
 
-@settings(max_examples=10)
+@settings(max_examples=6)
 @given(NAMES, st.data())
 def test_a_delay_that_is_tolerated_does_no_harm(name: str, data: st.DataObject) -> None:
     """One move late by its tolerance in one cycle of a run; a little more breaks a line with one crane."""

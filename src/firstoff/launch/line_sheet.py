@@ -8,6 +8,7 @@ from firstoff.launch.line_account import clock, late, per_hour, proof_text, sec,
 from firstoff.launch.line_moves import MoveRow, rows_of
 from firstoff.launch.line_plan import LinePlan
 from firstoff.line.cautions import cautions
+from firstoff.line.plant_line import Step
 from firstoff.report.line_sheet import Grid, LineSheet
 from firstoff.report.tables import number
 
@@ -20,7 +21,7 @@ def line_sheet(plan: LinePlan) -> LineSheet:
         plant=plan.works,
         cautions=tuple(cautions(plan.line)),
         settings=tuple(_settings(plan)),
-        soaks=_soaks(rows),
+        soaks=_soaks(plan, rows),
         moves=_moves(rows),
         assumed=tuple(_assumed(plan)),
         origin=tuple(plan.sha256.items()),
@@ -53,16 +54,26 @@ def _settings(plan: LinePlan) -> list[tuple[str, str]]:
     return found
 
 
-def _soaks(rows: list[MoveRow]) -> Grid:
-    heads = ("load", "product", "operation", "tank", "soak [s]", "window [s]", "current [A]", "at full current [s]",
-             "charge [A·h]")  # fmt: skip
+def _soaks(plan: LinePlan, rows: list[MoveRow]) -> Grid:
+    heads = ("load", "product", "operation", "tank", "soak [s]", "window [s]", "current [A]", "rectifier",
+             "at full current [s]", "charge [A·h]")  # fmt: skip
     body = [
         (str(r.load), r.product, r.operation, r.target, clock(r.soak), window(r), clock(r.current),
-         clock(r.full_current), _hours(r.charge))
+         _rectifier(plan.line.product(r.product).steps[r.move - 1]), clock(r.full_current), _hours(r.charge))
         for r in rows
         if r.soak is not None
     ]  # fmt: skip
     return Grid(heads, tuple(body))
+
+
+def _rectifier(step: Step) -> str:
+    """How the current comes on."""
+    if not step.current:
+        return ""
+    parts = ["live entry" if step.live else "dead entry"]
+    parts += [f"contact after {sec(step.contact)}"] if step.contact else []
+    parts += [f"ramp {sec(step.ramp)}"] if step.ramp else []
+    return ", ".join(parts)
 
 
 def _hours(charge: Fraction | None) -> str:

@@ -11,16 +11,16 @@ from __future__ import annotations
 import math
 import time
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Any
 
-from firstoff.line.jobs import Jobs, Mode
+from firstoff.line.jobs import Jobs, Mode, Visit
 from firstoff.line.mixed_bound import least_period, longest_period
 from firstoff.line.plant_line import STATIONS
 from firstoff.line.plant_table import LoadPlan, PlanAnswer, PlantTimetable
 
 WORKERS = 1  # measured: two searchers on these models take longer than one, and one gives the same table every time
 OVER = "whole time steps"
+ROOM_SECONDS = 30.0  # in case of a very slow machine
 ROOM_WORK = 1.0  # the solver's units, roughly seconds; measured: six times as much finds nothing better
 
 
@@ -64,6 +64,7 @@ class Mixed:
         self.order: dict[tuple[int, int], Any] = {}
         self.before_event: dict[tuple[str, str], Any] = {}
         self._orders()
+        self._busy()
         self._stays()
         self._air()
         self._alike()
@@ -124,6 +125,25 @@ class Mixed:
                 if back is not None:
                     self.model.add(s[b] + back + room[b] <= s[a] + period).only_enforce_if(*both, first)
                     self.model.add(s[a] >= s[b] + back + room[b]).only_enforce_if(*both, ~first)
+
+    def _busy(self) -> None:
+        """Each crane's moves, and the least empty way after each, fit into a period: implied, but proves sooner."""
+        visits = [job.visits[m + 1] for job in self.jobs.jobs for m in range(job.moves)]
+        sources = {(mode.crane, mode.source) for ways in self.modes for mode in ways}
+        for crane in range(len(self.jobs.line.cranes)):
+            work = []
+            for ways, made, visit in zip(self.modes, self.made_by, visits, strict=True):
+                for mode, by in zip(ways, made, strict=True):
+                    if mode.crane == crane:
+                        rest = [self._between(mode, visit, p) for c, p in sources if c == crane]
+                        work.append((mode.duration + min(rest)) * by)
+            self.model.add(sum(work) <= self.period)
+
+    def _between(self, mode: Mode, visit: Visit, source: int) -> int:
+        """Least time from the end of a move to the next lift at `source`; a single tank must treat its load first."""
+        if source == mode.target and len(self.jobs.places[source].tanks) == 1:
+            return visit.least
+        return self.jobs.empty[mode.target][source]
 
     def _gap(self, one: Mode, two: Mode) -> int | None:
         gap = self.jobs.gap(one, two)
@@ -213,6 +233,20 @@ class Mixed:
             self.before_event[key], self.before_event[two.name, one.name] = literal, ~literal
         return self.before_event[key]
 
+    def hint(self, known: PlantTimetable) -> None:
+        """Start the search from a timetable of these loads."""
+        step, add = self.jobs.line.time_step, self.model.add_hint
+        add(self.period, int(known.period / step))
+        for j, load in enumerate(known.loads):
+            for i, lift in enumerate(load.lifts):
+                a = self.first[j] + i
+                add(self.start[a], int((lift - known.loads[0].lifts[0]) % known.period / step))
+                for mode, by in zip(self.modes[a], self.made_by[a], strict=True):
+                    ends = [self.jobs.places[p].tanks[0].name for p in (mode.source, mode.target)]
+                    same = mode.crane == load.cranes[i] and ends == [load.stops[i][0], load.stops[i + 1][0]]
+                    if not isinstance(by, int):
+                        add(by, int(same))
+
     # --- the answer -------------------------------------------------------------------------------------------------
 
     def table(self, value: Any) -> PlantTimetable:
@@ -235,16 +269,18 @@ class Mixed:
         return PlantTimetable(period * step, tuple(loads))
 
 
-def solve_mixed(jobs: Jobs, time_limit: float = 60.0, most: Fraction | None = None, seed: int = 1) -> PlanAnswer:
-    """The shortest cycle of these loads, over whole time steps. `most`: a period known to be possible."""
+def solve_mixed(jobs: Jobs, time_limit: float = 60.0, known: PlantTimetable | None = None) -> PlanAnswer:
+    """The shortest cycle of these loads, over whole time steps. `known`: a timetable that can be run, to be beaten."""
     begun = time.perf_counter()
     step = jobs.line.time_step
     least = least_period(jobs)
-    top = max(least, longest_period(jobs) if most is None else int(most / step))
-    model = Mixed(jobs, least, top)
+    top = longest_period(jobs) if known is None else int(known.period / step)
+    model = Mixed(jobs, least, max(least, top))
+    if known is not None:
+        model.hint(known)
     solver = model.cp.CpSolver()
     solver.parameters.num_workers = WORKERS
-    solver.parameters.random_seed = seed
+    solver.parameters.random_seed = 1
     solver.parameters.max_time_in_seconds = max(0.1, time_limit - (time.perf_counter() - begun))
     status = solver.status_name(solver.solve(model.model))
     seconds = time.perf_counter() - begun
@@ -252,7 +288,9 @@ def solve_mixed(jobs: Jobs, time_limit: float = 60.0, most: Fraction | None = No
         return PlanAnswer("infeasible", None, None, seconds, "CP-SAT", OVER)
     bound = max(least, math.ceil(solver.best_objective_bound - 1e-6)) * step
     if status not in ("OPTIMAL", "FEASIBLE"):
-        return PlanAnswer("unknown", None, bound, seconds, "CP-SAT", OVER)
+        if known is None:
+            return PlanAnswer("unknown", None, bound, seconds, "CP-SAT", OVER)
+        return PlanAnswer("feasible", known, min(bound, known.period), seconds, "one load, repeated", OVER)
     table = model.table(lambda x: x if isinstance(x, int) else solver.value(x))
     return PlanAnswer(status.lower(), table, min(bound, table.period), seconds, "CP-SAT", OVER)
 
@@ -270,6 +308,7 @@ def roomiest(jobs: Jobs, table: PlantTimetable, rooms: int) -> PlantTimetable | 
     solver.parameters.num_workers = WORKERS
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = ROOM_WORK
+    solver.parameters.max_time_in_seconds = ROOM_SECONDS
     if solver.status_name(solver.solve(model.model)) not in ("OPTIMAL", "FEASIBLE"):
         return None
     return model.table(lambda x: x if isinstance(x, int) else solver.value(x))

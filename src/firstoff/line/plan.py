@@ -6,6 +6,7 @@ its optimum breaks a limit it does not know (bars, buses), and for everything el
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from fractions import Fraction
 
@@ -28,11 +29,11 @@ def plan_line(line: PlantLine, time_limit: float = 60.0, *, roomy: bool = False)
     by more in all."""
     check_line(line)
     jobs = jobs_of(line)
-    answer = None
-    if is_plain(jobs):
-        answer = _plain(jobs, time_limit)
+    begun = time.perf_counter()
+    tied = line.bars is not None or bool(line.buses)
+    answer = _plain(jobs, time_limit / 2 if tied else time_limit) if is_plain(jobs) else None
     if answer is None:
-        answer = solve_mixed(jobs, time_limit)
+        answer = _general(jobs, time_limit - (time.perf_counter() - begun))
     if roomy and answer.table is not None:
         better = roomiest(jobs, answer.table, jobs.ticks(rounded_up(ROOM, line.time_step)))
         answer = answer if better is None else replace(answer, table=better)
@@ -53,6 +54,26 @@ def check_line(line: PlantLine) -> None:
         faults += [Message(f.what, line.name, 0, product.name, f.found, f.allowed) for f in route_faults(line, product)]
     if faults:
         raise InputFault(faults)
+
+
+def _general(jobs: Jobs, time_limit: float) -> PlanAnswer:
+    """The general model's answer; of several loads that are alike, one alone first, to have something to beat."""
+    loads = len(jobs.jobs)
+    known = None
+    begun = time.perf_counter()
+    if loads > 1 and all(job == jobs.jobs[0] for job in jobs.jobs):
+        known = solve_mixed(Jobs(jobs.line, jobs.places, jobs.jobs[:1]), time_limit / 4).table
+    if known is not None:
+        known = PlantTimetable(
+            known.period * loads, tuple(_later(known.loads[0], k * known.period) for k in range(loads))
+        )
+        known = None if replay_plant(jobs.line, known) else known
+    answer = solve_mixed(jobs, time_limit - (time.perf_counter() - begun), known)
+    return replace(answer, seconds=time.perf_counter() - begun)
+
+
+def _later(load: LoadPlan, by: Fraction) -> LoadPlan:
+    return replace(load, lifts=tuple(t + by for t in load.lifts), downs=tuple(t + by for t in load.downs))
 
 
 def as_stages(jobs: Jobs) -> Line:

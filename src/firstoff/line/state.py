@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from firstoff.line.crane_paths import Piece, paths
 from firstoff.line.plant_line import LOAD, SHARED, PlantLine
 from firstoff.line.plant_table import PlantTimetable
 from firstoff.line.replay_plant import Trip, lay_out
+
+CLOSE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -33,28 +36,27 @@ class LineState:
     cranes: Mapping[int, Fraction]
 
 
-def empty_state(line: PlantLine, table: PlantTimetable) -> LineState:
-    """Nothing in the line, every crane where its first move of the cycle begins."""
-    return LineState((), _standing(line, table))
+def empty_state(line: PlantLine) -> LineState:
+    """Nothing in the line, the cranes at its two ends."""
+    return LineState((), _standing(line))
 
 
-def _standing(line: PlantLine, table: PlantTimetable) -> dict[int, Fraction]:
-    places: dict[int, Fraction] = {}
+def _standing(line: PlantLine) -> dict[int, Fraction]:
+    """The cranes at the ends of their reach, or beyond the line where nothing stops them."""
+    along = [t.position for t in line.tanks]
+    places = {}
     for crane in range(len(line.cranes)):
-        own = [
-            (load.lifts[i] % table.period, line.tank(load.stops[i][0]).position)
-            for load in table.loads
-            for i in range(len(load.lifts))
-            if load.cranes[i] == crane
-        ]
         low, high = line.reach(crane)
-        rest = next(p for p in (low, high, Fraction(0)) if p is not None)
-        places[crane] = min(own)[1] if own else rest
+        if crane == len(line.cranes) - 1 and crane > 0:
+            places[crane] = max(along) + line.separation if high is None else high
+        else:
+            places[crane] = min(along) - line.separation if low is None else low
     return places
 
 
 def state_in_cycle(line: PlantLine, table: PlantTimetable) -> LineState | None:
-    """The full line of a cycle, at the last instant before the next load is due when no crane carries one.
+    """The full line of a cycle, at the last instant before the next load is due at which every crane hangs empty, if
+    there is one at rest.
 
     None when some crane always carries a load.
     """
@@ -63,12 +65,33 @@ def state_in_cycle(line: PlantLine, table: PlantTimetable) -> LineState | None:
     stay = max(x.downs[-1] for x in table.loads) - min(x.lifts[0] for x in table.loads)
     filled = (int(stay // table.period) + 2) * loads
     due = next(t.start for t in trips if t.load == filled and t.move == 0)
-    times = [t.end for t in trips if due - table.period < t.end <= due]
-    still = [x for x in times if not any(t.start < x < t.end for t in trips)]
-    return _at(line, trips, max(still)) if still else None
+    ways, _ = paths(line, trips)
+    times = {t.end for t in trips} | {t.start for t in trips}
+    still = [
+        x for x in times if due - table.period < x <= due and not any(t.start < x < t.end for t in trips)
+    ]  # fmt: skip
+    if not still:
+        return None
+    now = max(still, key=lambda x: (all(_resting(way, float(x)) for way in ways), x))
+    return _at(line, trips, now, [_position(way, float(now)) for way in ways])
 
 
-def _at(line: PlantLine, trips: list[Trip], now: Fraction) -> LineState:
+def _piece(way: Sequence[Piece], now: float) -> Piece | None:
+    return next((p for p in way if p.begin - CLOSE <= now < p.end - CLOSE), None)
+
+
+def _resting(way: Sequence[Piece], now: float) -> bool:
+    """Whether a crane stands, or is just about to leave."""
+    piece = _piece(way, now)
+    return piece is None or abs(piece.v + piece.a * (now - piece.begin)) < CLOSE
+
+
+def _position(way: Sequence[Piece], now: float) -> Fraction | None:
+    piece = _piece(way, now)
+    return None if piece is None else Fraction(round(piece.at(now) * 10**6), 10**6)
+
+
+def _at(line: PlantLine, trips: list[Trip], now: Fraction, places: Sequence[Fraction | None]) -> LineState:
     done = [t for t in trips if t.end <= now]
     last = {t.load: t for t in sorted(done)}
     steps = {t.load: len(line.product(t.product).steps) for t in trips}
@@ -77,10 +100,8 @@ def _at(line: PlantLine, trips: list[Trip], now: Fraction) -> LineState:
         for t in sorted(last.values(), key=lambda t: t.load)
         if t.move < steps[t.load]
     )
-    cranes = {t.crane: line.tank(t.target).position for t in sorted(done)}
-    for crane in range(len(line.cranes)):
-        own = [t for t in trips if t.crane == crane]
-        cranes.setdefault(crane, line.tank(own[0].source).position if own else Fraction(0))
+    rest = _standing(line)
+    cranes = {c: rest[c] if (place := places[c]) is None else place for c in range(len(line.cranes))}
     return LineState(loads, cranes)
 
 
