@@ -19,6 +19,7 @@ from firstoff import launch as api
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.trials.readings import Trial
 from tests.blind import plain_fit
+from tests.blind.correction import corrected
 from tests.blind.identify import Visible
 from tests.blind.lots import BlindLaunch, Planted
 
@@ -127,4 +128,4 @@ def plainly(b: BlindLaunch, s: plain_fit.Slopes, e: Explained) -> dict[str, Any]
 
 
 Measure = Callable[[BlindLaunch, LaunchExplanation], dict[str, Any]]
-MEASURES: tuple[Measure, ...] = (answer,)
+MEASURES: tuple[Measure, ...] = (answer, corrected)

@@ -143,6 +143,10 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
         "undeclared, of those: its own station": rate([_own(r) for r in hidden if accused(r)]),
         "double, visible: leading station is one of the two": rate([_one_of(r) for r in double if r["visible"]]),
         "double, visible: both stations first": rate([_both(r) for r in double if r["visible"]]),
+        "correction brings all back, where one exists": rate(_back(rows)),
+        "... where the fault is visible": rate(_back([r for r in rows if r["visible"]])),
+        "a setting moved for a fault of the rig alone": rate([_moved(r) for r in rows if r["correction"]["rig"]]),
+        "a setting moved in a healthy lot": rate([_moved(r) for r in healthy]),
         "Brier, classes": brier(single),
         "Brier, classes, identifiable or healthy": brier(seen + healthy),
         "Brier, leading": brier_lead(single),
@@ -155,6 +159,14 @@ def scores(rows: Sequence[Row], per_thousand: Mapping[str, float]) -> dict[str, 
             [r for r in declared if r["causes"]], lambda r: float(r["causes"][0]["p"]), _cause_right),
         "seconds": {name: _times(rows, name) for name in ("seconds", "cpu")},
     }  # fmt: skip
+
+
+def _back(rows: Sequence[Row]) -> list[bool]:
+    return [r["correction"]["back"] for r in rows if r["correction"]["exists"]]
+
+
+def _moved(r: Row) -> bool:
+    return bool(r["correction"]["verdict"] == "move")
 
 
 def _times(rows: Sequence[Row], name: str) -> dict[str, float]:

@@ -1,0 +1,93 @@
+"""What `correct` would have done to the same parts, in the damper that made them.
+
+A launch counts when its lot has the mean of some limited characteristic outside because of a fault in the parts, and
+would have all of them inside without that fault: then a correction exists. The first one proposed is carried out on
+the very parts: settings are moved with the fault still inside, a cure takes the fault out if it is the planted one and
+changes nothing if it is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from firstoff import launch as api
+from firstoff.launch.correct import LaunchCorrection
+from firstoff.launch.explain import LaunchExplanation
+from tests.blind import damper
+from tests.blind.lots import BlindLaunch, FloatArray
+
+
+def corrected(b: BlindLaunch, found: LaunchExplanation) -> dict[str, Any]:
+    """Verdict of `correct`, whether a correction exists, and whether the first one brings the lot's means back."""
+    e = found.found
+    if e.none >= 0.5:
+        return {"correction": {"verdict": "not asked", **_case(b), "back": False}}
+    proposed = api.correct(found)
+    case = _case(b)
+    back = case["exists"] and bool(proposed.corrections) and _inside(b, _carried_out(b, proposed))
+    named = {p.name for p in b.planted}
+    return {
+        "correction": {
+            "verdict": proposed.verdict, **case, "back": bool(back),
+            "moves": [m.parameter for m in proposed.corrections[0].moves] if proposed.corrections else [],
+            "cause_right": bool(named & set(proposed.top.name.split(" + "))),
+        }
+    }  # fmt: skip
+
+
+def _case(b: BlindLaunch) -> dict[str, bool]:
+    real = [p for p in b.planted if p.fault.acts == "parameters" and p.who != "one" and p.declared]
+    temperature = b.world.plan.job.family.temperature
+    real = [p for p in real if all(name != temperature for name in _moved(p))]
+    if not real or len(real) < len(b.planted):
+        return {"exists": False, "rig": bool(b.planted) and not real}
+    out = not _inside(b, dict(b.lot.columns))
+    cured = dict(b.lot.columns)
+    for p in real:
+        _cure(b, cured, p)
+    return {"exists": out and _inside(b, cured), "rig": False}
+
+
+def _moved(p: Any) -> list[str]:
+    return [m.name if hasattr(m, "name") else m[0] for m in p.fault.moves]
+
+
+def _cure(b: BlindLaunch, columns: dict[str, FloatArray], p: Any) -> None:
+    """The moved parameters back at nominal in the affected parts."""
+    for name in _moved(p):
+        if name in columns:
+            columns[name] = np.where(p.affected, b.world.nominal.get(name, np.zeros(1))[0], columns[name])
+    if "twin.friction_excess" in columns:
+        columns["twin.friction_excess"] = np.where(p.affected, 0.0, columns["twin.friction_excess"])
+
+
+def _carried_out(b: BlindLaunch, proposed: LaunchCorrection) -> dict[str, FloatArray]:
+    columns = dict(b.lot.columns)
+    chosen = proposed.corrections[0]
+    here = np.ones(b.parts, dtype=bool)
+    if chosen.where.startswith("group "):
+        here = np.array([f"group {g}" == chosen.where for g in b.groups])
+    for move in chosen.moves:
+        if not move.cure:
+            columns[move.parameter] = columns[move.parameter] + np.where(here, move.after - move.before, 0.0)
+        for p in b.planted:
+            if move.cure and p.name == move.parameter:
+                _cure(b, columns, p)
+    return columns
+
+
+def _inside(b: BlindLaunch, columns: Mapping[str, FloatArray]) -> bool:
+    """Whether the mean of every limited characteristic lies inside, over all parts and over each group hit."""
+    w = b.world
+    shown = damper.show(columns, w.laws[b.law], w.speeds).columns
+    hit = np.ones(b.parts, dtype=bool)
+    sets = [hit] + [p.affected for p in b.planted] + [~p.affected for p in b.planted if not p.affected.all()]
+    for name, c in w.plan.job.characteristics.items():
+        for of in sets if name in shown else ():
+            mean = float(np.mean(shown[name][of]))
+            if (c.low is not None and mean < c.low) or (c.high is not None and mean > c.high):
+                return False
+    return True
