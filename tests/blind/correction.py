@@ -41,9 +41,10 @@ def corrected(b: BlindLaunch, found: LaunchExplanation) -> dict[str, Any]:
 def _case(b: BlindLaunch) -> dict[str, bool]:
     real = [p for p in b.planted if p.fault.acts == "parameters" and p.who != "one" and p.declared]
     temperature = b.world.plan.job.family.temperature
-    real = [p for p in real if all(name != temperature for name in _moved(p))]
+    real = [p for p in real if temperature not in _moved(p)]
+    rig = [p for p in b.planted if p.declared and (p.fault.acts != "parameters" or temperature in _moved(p))]
     if not real or len(real) < len(b.planted):
-        return {"exists": False, "rig": bool(b.planted) and not real}
+        return {"exists": False, "rig": bool(rig) and len(rig) == len(b.planted)}
     out = not _inside(b, dict(b.lot.columns))
     cured = dict(b.lot.columns)
     for p in real:

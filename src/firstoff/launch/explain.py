@@ -85,8 +85,9 @@ class LaunchExplanation:
         """`rebound port diameter 0.08 mm low`; gauges by their gain or zero."""
         value = self.prepared.values.get(hint.name)
         if value is None:
-            change = hint.size - 1.0 if hint.name.startswith("gain") else hint.size
-            size = f"{abs(change):.1%}" if hint.name.startswith("gain") else format_value(abs(change), "N", 3)
+            factor = not hint.name.startswith("zero")  # a gain, or a factor of what several places have in common
+            change = hint.size - 1.0 if factor else hint.size
+            size = f"{abs(change):.1%}" if factor else format_value(abs(change), "N", 3)
             return f"{hint.title} {size} {_side(change)}"
         unit = "K" if value.unit == "degC" else value.unit
         return f"{hint.title} {format_value(abs(hint.size), unit, 3)} {_side(hint.size)}"

@@ -7,6 +7,7 @@ from typing import Any
 
 from firstoff.launch.line_moves import MoveRow, as_dict, exact, rows_of
 from firstoff.launch.line_plan import LinePlan
+from firstoff.line.cautions import cautions
 from firstoff.line.plant_table import PlanAnswer
 from firstoff.report.tables import number, table
 
@@ -37,6 +38,7 @@ def plan_dict(plan: LinePlan) -> dict[str, Any]:
         "parts_per_hour": parts_per_hour(plan),
         "moves": [as_dict(row) for row in rows_of(plan)],
         "caution": CAUTION,
+        "cautions": cautions(plan.line),
     }
 
 

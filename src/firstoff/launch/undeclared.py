@@ -21,6 +21,7 @@ CLASSES = 10  # of sizes, each way
 LEAST, MOST = 4.0, 30.0  # times the stated scatter
 SMALL, LARGE = 0.03, 0.5  # of the nominal, where no scatter is stated; LARGE also bounds the others, downwards
 GAINS = (0.03, 0.30)
+FACTORS = (0.03, 0.40)  # of what several places have in common
 ZEROS = (0.02, 0.20)  # of the largest expected reading of the gauge
 SEEN = 0.5  # of its own noise: what moves no reading by as much need not be compared
 
@@ -32,7 +33,7 @@ def undeclared(
     """Suspects that no fault of the list covers. noise: variance of a reading of each characteristic, (k,)."""
     few = Bases({n: c[:4] for n, c in at.columns.items()}, {n: s[:4] for n, s in at.status.items()}, at.at_rest[:4])
     found = []
-    for fault, sizes in [*_parameters(values, faults), *_gauges(plan, faults, at, names)]:
+    for fault, sizes in [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names)]:
         sizes, shifts, spreads = shifts_of(plan, fault, few, names, sizes)
         if len(sizes) and (np.abs(shifts) > SEEN * np.sqrt(noise)).any():
             moved = touches(fault)
@@ -51,6 +52,23 @@ def _parameters(values: Sequence[Value], faults: Sequence[Fault]) -> list[tuple[
         sizes = _one_more_or_less(v) if counted(v) else _sizes(v)
         title = v.name.split(".", 1)[1].replace("_", " ")
         found.append((_fault(v.name, v.name.split(".")[0], title, (Move(v.name, "add"),)), sizes))
+    return found
+
+
+def _materials(values: Sequence[Value]) -> list[tuple[Fault, FloatArray]]:
+    """What several places have in common, off by one factor: the strip of all discs, the tool of all ports."""
+    alike: dict[str, list[Value]] = {}
+    for v in values:
+        words = v.name.split(".", 1)[1].split("_")
+        if not counted(v) and v.nominal and v.unit != "degC" and len(words) > 1:
+            alike.setdefault("_".join(words[-2:]), []).append(v)
+    found = []
+    for key, members in alike.items():
+        if len(members) > 1:
+            title = f"{key.replace('_', ' ')} of all"
+            moves = tuple(Move(v.name, "scale") for v in members)
+            stations = " and ".join(dict.fromkeys(v.name.split(".")[0] for v in members))
+            found.append((_fault(title, stations, title, moves), 1.0 + _mirrored(*FACTORS)))
     return found
 
 
