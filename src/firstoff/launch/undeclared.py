@@ -7,6 +7,7 @@ blamed on the declared fault that lies nearest.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from fnmatch import fnmatchcase
 
 import numpy as np
@@ -17,6 +18,7 @@ from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.shifts import Bases, counted, shifts_of, touches
 from firstoff.trials.scene import Suspect
 
+WORKERS = 2
 CLASSES = 10  # of sizes, each way
 LEAST, MOST = 4.0, 30.0  # times the stated scatter
 SMALL, LARGE = 0.03, 0.5  # of the nominal, where no scatter is stated; LARGE also bounds the others, downwards
@@ -32,14 +34,16 @@ def undeclared(
 ) -> list[Suspect]:  # fmt: skip
     """Suspects that no fault of the list covers. noise: variance of a reading of each characteristic, (k,)."""
     few = Bases({n: c[:4] for n, c in at.columns.items()}, {n: s[:4] for n, s in at.status.items()}, at.at_rest[:4])
+    jobs = [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names)]
+    with ThreadPoolExecutor(WORKERS) as pool:  # the chain's kernels work without the interpreter lock
+        moved = list(pool.map(lambda job: shifts_of(plan, job[0], few, names, job[1]), jobs))
     found = []
-    for fault, sizes in [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names)]:
-        sizes, shifts, spreads = shifts_of(plan, fault, few, names, sizes)
+    for (fault, _), (sizes, shifts, spreads) in zip(jobs, moved, strict=True):
         if len(sizes) and (np.abs(shifts) > SEEN * np.sqrt(noise)).any():
-            moved = touches(fault)
             found.append(
-                Suspect(fault.name, fault.station, fault.title, fault.who, 1.0, sizes, shifts, moved, spreads, False)
-            )
+                Suspect(fault.name, fault.station, fault.title, fault.who, 1.0, sizes, shifts, touches(fault),
+                        spreads, False)
+            )  # fmt: skip
     return found
 
 
