@@ -27,6 +27,11 @@ from firstoff.cli.output import envelope, progress
 @click.option("--product", default="", help="Of PLANT: one product alone.")
 @click.option("--without", multiple=True, metavar="TANK", help="Of PLANT: a tank out of service; may be repeated.")
 @click.option("--slack", type=click.FloatRange(0), help="Of PLANT: seconds to keep free at both ends of every window.")
+@click.option(
+    "--takt",
+    type=click.FloatRange(0, min_open=True),
+    help="Of PLANT: seconds a load may take; why, if not.",
+)
 @click.option("--state", type=click.Path(path_type=Path), help="Of PLANT: where the line stands; find the way back.")
 @click.option("--after", default="", metavar="PRODUCT", help="Of PLANT: change from this product.")
 @click.option(
@@ -45,7 +50,9 @@ def command(plant: Path | None, case: Path | None, as_json: bool, **how: Any) ->
         raise click.UsageError("name a plant sheet, or a case file with --case")
     if case is not None:
         refuse(
-            how, ("product", "without", "slack", "state", "after", "folder"), "belongs to a plant sheet, not to --case"
+            how,
+            ("product", "without", "slack", "takt", "state", "after", "folder"),
+            "belongs to a plant sheet, not to --case",
         )
         of_case(case, as_json, how)
     elif plant is not None:

@@ -24,7 +24,7 @@ def of_plant(plant: Path, as_json: bool, how: dict[str, Any]) -> None:
         from firstoff.launch.line_account import plan_dict, plan_text
         from firstoff.launch.line_plan import plan_plant
 
-        found = plan_plant(plant, **asked)
+        found = plan_plant(plant, **asked, takt=how["takt"])
         files: list[Path] = []
         if how["folder"] is not None and found.answer.table is not None:
             from firstoff.launch.line_folder import write_line

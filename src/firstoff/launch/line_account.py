@@ -7,6 +7,7 @@ from typing import Any
 
 from firstoff.launch.line_moves import MoveRow, as_dict, exact, rows_of
 from firstoff.launch.line_plan import LinePlan
+from firstoff.launch.line_takt import takt_dict, takt_text
 from firstoff.line.cautions import cautions
 from firstoff.line.plant_table import PlanAnswer
 from firstoff.report.tables import number, table
@@ -37,6 +38,7 @@ def plan_dict(plan: LinePlan) -> dict[str, Any]:
         "loads_per_hour": per_hour(plan),
         "parts_per_hour": parts_per_hour(plan),
         "moves": [as_dict(row) for row in rows_of(plan)],
+        "obstacle": takt_dict(plan.obstacle) if plan.obstacle else None,
         "caution": CAUTION,
         "cautions": cautions(plan.line),
     }
@@ -65,6 +67,8 @@ def plan_text(plan: LinePlan) -> str:
     if plan.out_of_service:
         rows.append(f"Out of service: {', '.join(plan.out_of_service)}.")
     rows += [m.as_text() for m in plan.remarks]
+    if plan.obstacle is not None:
+        rows += takt_text(plan.obstacle)
     if answer.table is None:
         if answer.bound is not None:
             return "\n".join([*rows, f"No timetable found yet; none is shorter than {sec(answer.bound)}."])

@@ -8,6 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from firstoff.errors import InputFault, Message
+from firstoff.launch.line_takt import Obstacle, obstacle
 from firstoff.launch.plant import chosen_products, out_of_service, read_plant
 from firstoff.line.jobs import jobs_of
 from firstoff.line.plan import plan_line
@@ -30,6 +31,7 @@ class LinePlan:
     sha256: Mapping[str, str]
     remarks: tuple[Message, ...]
     out_of_service: tuple[str, ...] = ()
+    obstacle: Obstacle | None = None  # when a takt was asked for and is not kept
 
 
 def plan_plant(
@@ -41,10 +43,12 @@ def plan_plant(
     slack: float | None = None,
     time_limit: float = 60.0,
     late: bool = True,
+    takt: float | None = None,
 ) -> LinePlan:
     """The shortest timetable of a plant sheet. `loads`: in one cycle, 0 as the sheet says; `slack` [s] likewise.
 
-    `late`: whether to work out how late each move may be.
+    `late`: whether to work out how late each move may be; `takt` [s] of a load: what stands in its way is looked for,
+    within the time limit once more.
     """
     sheet = read_plant(file)
     line = chosen_products(out_of_service(sheet.line, tuple(without)), product, loads)
@@ -58,6 +62,9 @@ def plan_plant(
     narrow = line.with_windows(keep) if keep else line
     answer = plan_line(narrow, time_limit / 2 if keep else time_limit, roomy=late)
     found = tolerances(jobs_of(line), answer.table) if answer.table and late else []
+    slow = None
+    if takt is not None and (answer.table is None or answer.table.per_load > Fraction(str(takt))):
+        slow = obstacle(narrow, Fraction(str(takt)), time_limit)
     return LinePlan(
-        file, sheet.name, line, answer, keep, base, tuple(found), sheet.sha256, sheet.remarks, tuple(without)
+        file, sheet.name, line, answer, keep, base, tuple(found), sheet.sha256, sheet.remarks, tuple(without), slow
     )

@@ -66,6 +66,16 @@ def bases(plan: LaunchPlan, values: Sequence[Value], names: Sequence[str]) -> Ba
     return Bases(columns, {n: flags[good] for n, flags in built.status.items()}, matrix(columns, names))
 
 
+def unlike(values: Sequence[Value], doubt: float) -> list[Value]:
+    """The values without their scatter, and what the drawing gives in doubt by a share of its size."""
+
+    def one(v: Value) -> Value:
+        free = v.kind == "given" and v.nominal != 0.0 and not counted(v) and v.unit != "degC"
+        return replace(v, lot=replace(DRAWN, sd=doubt * abs(v.nominal)) if free else None, part=None, follows="")
+
+    return [one(v) for v in values]
+
+
 def _doubtful(value: Value) -> Value:
     if counted(value) or value.unit == "degC":
         return value

@@ -16,7 +16,7 @@ from firstoff.chain.sample import dimensions, sample
 from firstoff.chain.station import FloatArray, Value
 from firstoff.launch.plan import LaunchPlan, with_checks
 from firstoff.launch.reading_table import ReadingTable, tabulate, temperatures
-from firstoff.launch.shifts import Bases, bases, matrix, middle, shifts_of, touches
+from firstoff.launch.shifts import Bases, bases, matrix, middle, shifts_of, touches, unlike
 from firstoff.launch.undeclared import undeclared
 from firstoff.sheets.spread import Spread
 from firstoff.sheets.units import format_value
@@ -27,6 +27,7 @@ from firstoff.trials.scene import Scene, Suspect
 BUILDS = 1024  # of each ensemble that settles a covariance
 SEED = 1
 WORKERS = 2
+DOUBT = 0.015  # relative, of the drawing's dimensions and of the model's own expectation: assumed
 SHELL = Spread(0.5, "assumed: shell thermometer against oil, common practice, no source")  # K
 UNKNOWN_GAUGE = 0.02  # of the expected value: assumed uncertainty where no gauge is declared
 PLAIN = (1e-2, 1e3)  # standard deviations in SI that are left so; others become the unit, for the arithmetic's sake
@@ -108,8 +109,10 @@ def _stage(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> _Stage:
     expected = _expected(plan, table, at, values, warm)
     lot, part = (_covariance(plan, values, level, table.names) for level in ("lot", "part"))
     noise, common, said = _gauges(plan, table, expected)
-    model = _model(plan, table.names, lot + part, values) + np.diag(common)
-    said += ["the model may be off by as much as ordinary scatter, half of it in any direction: assumed"]
+    model = _model(plan, table.names, at.at_rest[0], values) + np.diag(common)
+    said.append(
+        f"without a known-good lot: every dimension of passages and plates off by {DOUBT:.0%}, each reading as well"
+    )
     units = _units(np.diag(lot + part + model) + noise.mean(axis=0))
     scene = Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise)
     return _Stage(plan, read, _in_units(scene, units), units, values, at, warm is not None, (*said, SHAPE))
@@ -169,12 +172,19 @@ def _covariance(plan: LaunchPlan, values: Sequence[Value], level: str, names: Se
     return np.atleast_2d(np.cov(found[good].T))
 
 
-def _model(plan: LaunchPlan, names: Sequence[str], scatter: FloatArray, values: Sequence[Value]) -> FloatArray:
-    """What the expectation may be off by; nothing for a parameter or a definition, which no model stands behind."""
-    given = {c.name: c for p in plan.plans.values() for c in p.gives}
+def _model(plan: LaunchPlan, names: Sequence[str], expected: FloatArray, values: Sequence[Value]) -> FloatArray:
+    """What the expectation may be off by: of dampers whose passages and plates do not quite do what the drawing says.
+
+    Nothing for a parameter or a definition, which no model stands behind.
+    """
+    builds = run(plan.stations, plan.plans, Ensemble(sample(unlike(values, DOUBT), 0, BUILDS, SEED), {}))
+    found = matrix(builds.columns, names)
+    good = builds.has_value & np.isfinite(found).all(axis=1)
     own = {v.name for v in values}
+    given = {c.name: c for p in plan.plans.values() for c in p.gives}
     doubt = np.array([0.0 if name in own or (name in given and given[name].exact) else 1.0 for name in names])
-    return np.asarray((0.5 * scatter + np.diag(0.5 * np.diag(scatter))) * np.outer(doubt, doubt))
+    each = np.diag((DOUBT * expected) ** 2)
+    return np.asarray((np.atleast_2d(np.cov(found[good].T)) + each) * np.outer(doubt, doubt))
 
 
 def _gauges(plan: LaunchPlan, table: ReadingTable, expected: FloatArray) -> tuple[FloatArray, FloatArray, list[str]]:

@@ -186,10 +186,15 @@ class Mixed:
             model.add_implication(cases[-1][1], ~self.order[a, b])
         for k, case in cases:
             soak = self.start[b] - self.start[a] + k * self.period - self.duration[a]
-            model.add(soak >= least + self.room[a]).only_enforce_if(case)
-            if most is not None:
-                model.add(soak + self.room[b] <= most).only_enforce_if(case)
+            self._window(a, b, soak, (least, most), case)
         return sum(k * case for k, case in cases if k)
+
+    def _window(self, a: int, b: int, soak: Any, window: tuple[int, int | None], case: Any) -> None:
+        """The soak between moves a and b keeps its window, in one case."""
+        least, most = window
+        self.model.add(soak >= least + self.room[a]).only_enforce_if(case)
+        if most is not None:
+            self.model.add(soak + self.room[b] <= most).only_enforce_if(case)
 
     def _air(self) -> None:
         for j, job in enumerate(self.jobs.jobs):
