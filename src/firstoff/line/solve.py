@@ -11,11 +11,11 @@ from fractions import Fraction
 from firstoff.line.case import Line
 from firstoff.line.problem import Problem, problem, scale_of, timetable
 from firstoff.line.replay import Timetable, replay
-from firstoff.line.sweep import State, root_bound, sweep
+from firstoff.line.sweep import State, descend, root_bound, sweep
 from firstoff.line.track import positions
 from firstoff.line.two_cranes import solve_two
 
-HEAD_START = 1.0  # s before the second solver is called in: most lines are done by then, and loading it costs time
+HEAD_START = 0.02  # s before the second core is called in: most lines are done by then
 
 
 @dataclass(frozen=True)
@@ -62,14 +62,9 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     if fallback is not None:
         # one load at a time, or the cycle of one load repeated: only a shorter period is worth finding
         state.best = fallback.period * task.scale
-    helper = _call_helper(task, state, end)
-    try:
-        sweep(task, state, lambda: time.perf_counter() > end)
-    finally:
-        helper.set()
+    _search(task, state, end)
     table = None
-    with state.lock:  # the helper may still be at work
-        best, times, units, found_by = state.best, state.times, state.units, state.found_by
+    best, times, units, found_by = state.best, state.times, state.units, state.found_by
     if times is not None and best is not None:
         table = timetable(task, times, units, best / task.scale)
     elif fallback is not None:
@@ -118,16 +113,24 @@ def repeated(table: Timetable, loads: int) -> Timetable:
     return Timetable(table.period * loads, rows)
 
 
-def _call_helper(task: Problem, state: State, end: float) -> threading.Event:
-    """Start CP-SAT beside the search, unless the search is over first; returns what stops it."""
-    over = threading.Event()
+def _search(task: Problem, state: State, end: float) -> None:
+    """From below here, from above on the second core unless all is over first."""
+    over, faults = threading.Event(), []
 
     def run() -> None:
-        if over.wait(min(HEAD_START, max(0.0, end - time.perf_counter()))):
+        if over.wait(HEAD_START):
             return
-        from firstoff.line.cpsat import improve
+        try:
+            descend(task, state, lambda: over.is_set() or time.perf_counter() > end)
+        except RuntimeError as fault:
+            faults.append(fault)
 
-        improve(task, state, over, end)
-
-    threading.Thread(target=run, daemon=True, name="cp-sat").start()
-    return over
+    helper = threading.Thread(target=run, daemon=True, name="from above")
+    helper.start()
+    try:
+        sweep(task, state, lambda: time.perf_counter() > end)
+    finally:
+        over.set()
+        helper.join()
+    if faults:
+        raise faults[0]
