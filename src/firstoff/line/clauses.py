@@ -9,10 +9,11 @@ from __future__ import annotations
 from numba import float64, int64, types, void
 
 from firstoff.line.desk import (
+    ALWAYS, HOLDS, UNTIL, VALID,
     ARENA, BEFORE, BUFFER, CLAUSE, CLAUSES, CODE, CONFLICTS, COUNT, DESK, FROM, HIGH, LAST_HIGH, LAST_LOW, LEVEL_OF,
     LIT, LOW0, LOW, OLD, SIZE, SPREAD, SPREAD_TO, START, TRAIL, USED, Desk, Floats, Ints,
 )  # fmt: skip
-from firstoff.line.paths import enqueue, state
+from firstoff.line.paths import enqueue, since, state
 from firstoff.physics.jit import part
 
 _one, _two = int64[::1], int64[:, ::1]
@@ -52,6 +53,7 @@ def _visit(desk: Desk, lit: int) -> int:
             clause[c, USED] = desk.clock[CONFLICTS]
             if held < 0:
                 size = clause[c, SIZE]
+                desk.clock[HOLDS] = clause[c, VALID]
                 for k in range(size):
                     desk.buffer[k] = arena[start + k] ^ 1
                 desk.clock[BUFFER] = size
@@ -80,26 +82,15 @@ def spread(desk: Desk) -> int:
 
 
 @part
-def _since(number: Ints, bounds: Ints, trail: Ints, lit: int) -> int:
-    """The entry of the trail that made the literal true; -1 when it always was."""
-    v, m = bounds[lit >> 1, 0], bounds[lit >> 1, 1]
-    upper = lit & 1
-    t = number[v, LAST_HIGH] if upper else number[v, LAST_LOW]
-    while t >= 0:
-        old = trail[t, OLD]
-        if (old >= m) if upper else (old < m):
-            return t
-        t = trail[t, BEFORE]
-    return -1
-
-
-@part
 def _mark(
-    number: Ints, bounds: Ints, trail: Ints, needed: Ints, weight: Floats, lit: int, level: int, bump: float
+    number: Ints, bounds: Ints, trail: Ints, needed: Ints, weight: Floats, clock: Ints, lit: int, level: int, bump: float
 ) -> int:
     """Let the clause need this literal; 1 when that is a new one of the conflict's own level."""
-    t = _since(number, bounds, trail, lit)
-    if t < 0 or trail[t, LEVEL_OF] == 0:
+    t = since(number, bounds, trail, lit)
+    if t < 0:
+        return 0
+    if trail[t, LEVEL_OF] == 0:
+        clock[HOLDS] = min(clock[HOLDS], trail[t, UNTIL])
         return 0
     if needed[t] < 0:
         needed[t] = lit >> 1
@@ -111,18 +102,21 @@ def _mark(
 
 @part
 def _covered(number: Ints, bounds: Ints, trail: Ints, needed: Ints, lit: int) -> int:
-    """Whether the clause says this literal anyway."""
-    t = _since(number, bounds, trail, lit)
-    if t < 0 or trail[t, LEVEL_OF] == 0:
-        return 1
+    """The period up to which the clause says this literal anyway; -1 when it does not."""
+    t = since(number, bounds, trail, lit)
+    if t < 0:
+        return ALWAYS
+    if trail[t, LEVEL_OF] == 0:
+        return trail[t, UNTIL]
     if needed[t] < 0:
-        return 0
-    return 1 if (needed[t] <= lit >> 1 if lit & 1 else needed[t] >= lit >> 1) else 0
+        return -1
+    return ALWAYS if (needed[t] <= lit >> 1 if lit & 1 else needed[t] >= lit >> 1) else -1
 
 
 @part
 def _redundant(desk: Desk, t: int) -> int:
     """Whether the reason of an entry lies in what the clause says anyway."""
+    holds = desk.trail[t, UNTIL]
     number, bounds, trail, needed = desk.number, desk.bounds, desk.trail, desk.needed
     c = trail[t, CLAUSE]
     if c < 0 and trail[t, FROM] < 0:
@@ -130,8 +124,11 @@ def _redundant(desk: Desk, t: int) -> int:
     begin, size = (desk.clause[c, START], desk.clause[c, SIZE]) if c >= 0 else (trail[t, FROM], trail[t, COUNT])
     for k in range(begin, begin + size):
         lit = desk.arena[k] ^ 1 if c >= 0 else desk.pool[k]
-        if lit != trail[t, LIT] ^ 1 and not _covered(number, bounds, trail, needed, lit):
-            return 0
+        if lit != trail[t, LIT] ^ 1:
+            holds = min(holds, _covered(number, bounds, trail, needed, lit))
+            if holds < 0:
+                return 0
+    desk.clock[HOLDS] = min(desk.clock[HOLDS], holds)
     return 1
 
 
@@ -167,14 +164,14 @@ def analyse(desk: Desk, bump: float) -> tuple[int, int, int]:
     number, bounds, trail, needed, weight = desk.number, desk.bounds, desk.trail, desk.needed, desk.weight
     top = 0
     for k in range(desk.clock[BUFFER]):
-        t = _since(number, bounds, trail, desk.buffer[k])
+        t = since(number, bounds, trail, desk.buffer[k])
         if t >= 0:
             top = max(top, trail[t, LEVEL_OF])
     if top == 0:
         return -1, 0, 0
     open_ones = 0
     for k in range(desk.clock[BUFFER]):
-        open_ones += _mark(number, bounds, trail, needed, weight, desk.buffer[k], top, bump)
+        open_ones += _mark(number, bounds, trail, needed, weight, desk.clock, desk.buffer[k], top, bump)
     t = desk.clock[TRAIL] - 1
     while trail[t, LEVEL_OF] > top:
         t -= 1
@@ -185,6 +182,7 @@ def analyse(desk: Desk, bump: float) -> tuple[int, int, int]:
         if open_ones == 1:
             break
         needed[t] = -2
+        desk.clock[HOLDS] = min(desk.clock[HOLDS], trail[t, UNTIL])
         c = trail[t, CLAUSE]
         begin, size = (desk.clause[c, START], desk.clause[c, SIZE]) if c >= 0 else (trail[t, FROM], trail[t, COUNT])
         if c >= 0:
@@ -192,7 +190,7 @@ def analyse(desk: Desk, bump: float) -> tuple[int, int, int]:
         for k in range(begin, begin + size):
             lit = desk.arena[k] ^ 1 if c >= 0 else desk.pool[k]
             if lit != trail[t, LIT] ^ 1:
-                open_ones += _mark(number, bounds, trail, needed, weight, lit, top, bump)
+                open_ones += _mark(number, bounds, trail, needed, weight, desk.clock, lit, top, bump)
         open_ones -= 1
         t -= 1
     found = _write(desk, t)
@@ -209,6 +207,7 @@ def keep(desk: Desk, size: int, levels: int) -> int:
     clock, clause = desk.clock, desk.clause
     c, start = clock[CLAUSES], clock[ARENA]
     clause[c, START], clause[c, SIZE], clause[c, SPREAD], clause[c, USED] = start, size, levels, clock[CONFLICTS]
+    clause[c, VALID] = clock[HOLDS]
     for k in range(size):
         desk.arena[start + k] = desk.learned[k]
     clock[ARENA], clock[CLAUSES] = start + size, c + 1
@@ -248,10 +247,14 @@ def thin_out(desk: Desk) -> None:
         if leave:
             continue
         clause[kept, START], clause[kept, SPREAD], clause[kept, USED] = start, clause[c, SPREAD], clause[c, USED]
+        clause[kept, VALID] = clause[c, VALID]
         for k in range(begin, end):
             if state(desk.number, desk.bounds, arena[k]) == 0:
                 arena[start] = arena[k]
                 start += 1
+            else:
+                entry = since(desk.number, desk.bounds, desk.trail, arena[k] ^ 1)
+                clause[kept, VALID] = min(clause[kept, VALID], desk.trail[entry, UNTIL] if entry >= 0 else ALWAYS)
         clause[kept, SIZE] = start - clause[kept, START]
         for which in range(2):
             lit = arena[clause[kept, START] + which]

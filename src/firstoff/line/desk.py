@@ -19,19 +19,22 @@ Floats = npt.NDArray[np.float64]
 NO_PATH = -(1 << 60)
 # columns of `number`: bounds now, bounds before any literal, place of the first in `bounds`, newest entries of the trail
 LOW, HIGH, LOW0, HIGH0, CODE, LAST_LOW, LAST_HIGH = range(7)
-# columns of `trail`: where the bound was before, the entry before of the same number and side, the reason
-LIT, OLD, BEFORE, LEVEL_OF, CLAUSE, FROM, COUNT = range(7)
+# columns of `trail`: where the bound was before, the entry before of the same number and side, the reason, and the
+# period up to which the reason holds
+LIT, OLD, BEFORE, LEVEL_OF, CLAUSE, FROM, COUNT, UNTIL = range(8)
 # columns of `arc`: t[HEAD] - t[TAIL] >= L - H P, then the arc it took the place of, then the literals it rests on
 TAIL, HEAD, L, H, REPLACED, REASON = range(6)
 REASONS = 5  # literals an arc can rest on: whole periods, and both bounds of both cranes
 # columns of `clause`
-START, SIZE, SPREAD, USED = range(4)
+START, SIZE, SPREAD, USED, VALID = range(5)
+PARTS = 1 << 16  # periods up to which something holds are kept in so small parts, rounded down
+ALWAYS = 1 << 62
 # numbers in `clock`. P/Q: no period below this is left at this place of the search; BEST: the period to beat;
-# FLOOR: the period the search began with
+# FLOOR: the period the search began with; HOLDS: the period up to which what stands in `buffer` or `learned` holds
 (
     P, Q, BEST_P, BEST_Q, FLOOR_P, FLOOR_Q, LEVEL, TRAIL, SPREAD_TO, JOINED, POOL, ARCS, RAISES, RAISE_POOL, BUFFER,
-    CLAUSES, ARENA, FOUND, CONFLICTS, SINCE, PATIENCE, ROOM, BROKEN, LOADS, CRANES, KEPT,
-) = range(26)  # fmt: skip
+    CLAUSES, ARENA, FOUND, CONFLICTS, SINCE, PATIENCE, ROOM, BROKEN, LOADS, CRANES, KEPT, HOLDS,
+) = range(27)  # fmt: skip
 DONE, PAUSED, FULL = range(3)  # how a call of the search ends
 
 
@@ -106,9 +109,9 @@ def make_desk(gap: Ints, arcs: Ints, low: Ints, high: Ints, links: Ints, loads: 
     clock[LOADS], clock[CRANES], clock[ROOM] = loads, cranes, len(arcs)
     reasons = 3 * n + 8 if cranes == 1 else (3 * n + 8) * REASONS
     return Desk(
-        gap, number, bounds, zeros(count + 1, 7), zeros((count + 1) * reasons), arc, zeros(n, n), zeros(n, n),
+        gap, number, bounds, zeros(count + 1, 8), zeros((count + 1) * reasons), arc, zeros(n, n), zeros(n, n),
         zeros(n, n), zeros(n, n), zeros(32, 3 * n, n), zeros(32, 7), zeros(1 << 14, 4), zeros((1 << 14) * (n + 8)),
-        zeros(n * n * 16 + 64 * reasons), zeros(count + 1) - 1, zeros(count + 2), zeros((1 << 16) + count), zeros((1 << 11) + len(links), 4),
+        zeros(n * n * 16 + 64 * reasons), zeros(count + 1) - 1, zeros(count + 2), zeros((1 << 16) + count), zeros((1 << 11) + len(links), 5),
         zeros((1 << 12) + 2 * len(links)), zeros(2 * count + 2) - 1, np.append(np.zeros(len(number)), 1.0), zeros(n), zeros(n), clock,
         _clauses(number, links, n),
     )  # fmt: skip

@@ -12,6 +12,7 @@ from numba import int64, void
 
 from firstoff.line.clauses import analyse, keep, spread, thin_out
 from firstoff.line.desk import (
+    ALWAYS, CLAUSE, HOLDS, SPREAD, USED, PARTS, SIZE, START, UNTIL, VALID,
     ARCS, ARENA, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSES, CONFLICTS, CRANES, DESK, DONE, FLOOR_P, FLOOR_Q,
     FOUND, FULL, HEAD, HIGH, HIGH0, JOINED, KEPT, LAST_HIGH, LAST_LOW, LEVEL, LIT, LOADS, LOW, LOW0, NO_PATH, OLD, PATIENCE,
     PAUSED, POOL, RAISE_POOL, RAISES, REASON, REPLACED, ROOM, SINCE, SPREAD_TO, TAIL, TRAIL, Desk, H, Ints, L, P, Q,
@@ -32,6 +33,7 @@ def _imply(desk: Desk, lit: int, u: int, v: int, whole: int, turns: int) -> int:
     """
     clock = desk.clock
     push_path(desk.arc, desk.via, desk.buffer, clock, u, v)
+    clock[HOLDS] = ALWAYS if turns <= 0 else whole * PARTS // turns
     if turns <= 0:
         push_floor(desk, whole, turns)
     size, begin = clock[BUFFER], clock[POOL]
@@ -230,28 +232,83 @@ def go_back(desk: Desk, level: int) -> None:
     clock[LEVEL] = level
 
 
-@njit(int64(DESK, int64, int64, int64, int64))
-def begin(desk: Desk, p: int, q: int, best_p: int, best_q: int) -> int:
-    """Set out to search all periods from p/q on and below best_p/best_q; 1 when there are none."""
-    clock, number, n = desk.clock, desk.number, desk.value.shape[0]
-    room, loads, cranes = clock[ROOM], clock[LOADS], clock[CRANES]
-    clock[:] = 0
-    clock[ROOM], clock[LOADS], clock[CRANES], clock[PATIENCE], clock[KEPT] = room, loads, cranes, RESTART, KEEP
-    clock[P], clock[Q], clock[FLOOR_P], clock[FLOOR_Q], clock[BEST_P], clock[BEST_Q] = p, q, p, q, best_p, best_q
-    number[:, LOW], number[:, HIGH] = number[:, LOW0], number[:, HIGH0]
-    number[:, LAST_LOW], number[:, LAST_HIGH] = -1, -1
-    desk.first[:] = -1
-    for i in range(n):
-        for j in range(n):
-            a = room + i * n + j
-            desk.current[i, j] = a
-            desk.arc[a, TAIL], desk.arc[a, HEAD], desk.arc[a, L] = i, j, desk.gap[0, 2 * (cranes - 1), i, j]
-            k = min(i, j) * n + max(i, j)
-            desk.arc[a, H] = -loads * number[k, LOW] if i < j else loads * (number[k, HIGH] + 1)
-    clock[ARCS] = room + n * n
+@part
+def _take_along(desk: Desk, top: int) -> None:
+    """Keep the clauses that hold up to `top`, and before any decision the literals that do; all else as at the start."""
+    clock, clause, arena, number, trail = desk.clock, desk.clause, desk.arena, desk.number, desk.trail
+    count = 0
+    for t in range(clock[TRAIL]):
+        if trail[t, UNTIL] >= top:
+            desk.learned[count], desk.needed[count] = trail[t, LIT], t
+            count += 1
+    for k in range(count):
+        trail[k, UNTIL] = trail[desk.needed[k], UNTIL]
+    for v in range(number.shape[0]):
+        number[v, LOW], number[v, HIGH] = number[v, LOW0], number[v, HIGH0]
+        number[v, LAST_LOW] = number[v, LAST_HIGH] = -1
+    for lit in range(desk.first.shape[0]):
+        desk.first[lit] = -1
+    kept = start = 0
+    for c in range(clock[CLAUSES]):
+        if clause[c, VALID] < top:
+            continue
+        begin, size = clause[c, START], clause[c, SIZE]
+        clause[kept, START], clause[kept, SIZE], clause[kept, SPREAD] = start, size, clause[c, SPREAD]
+        clause[kept, USED], clause[kept, VALID] = 0, clause[c, VALID]
+        for k in range(size):
+            arena[start + k] = arena[begin + k]
+        for which in range(2):
+            lit = arena[start + which]
+            desk.link[2 * kept + which], desk.first[lit] = desk.first[lit], 2 * kept + which
+        start += size
+        kept += 1
+    clock[CLAUSES], clock[ARENA], clock[TRAIL], clock[LEVEL] = kept, start, 0, 0
+    for k in range(count):
+        lit, clock[HOLDS] = desk.learned[k], trail[k, UNTIL]
+        desk.needed[k] = -1
+        if state(number, desk.bounds, lit) == 0:
+            enqueue(desk, lit, -1, 0, 0)
+
+
+@part
+def _all_gone(desk: Desk) -> None:
+    """Forget all that was learned."""
+    clock, number = desk.clock, desk.number
+    for v in range(number.shape[0]):
+        number[v, LOW], number[v, HIGH] = number[v, LOW0], number[v, HIGH0]
+        number[v, LAST_LOW] = number[v, LAST_HIGH] = -1
+    for lit in range(desk.first.shape[0]):
+        desk.first[lit] = -1
+    clock[CLAUSES] = clock[ARENA] = clock[TRAIL] = clock[LEVEL] = 0
+    clock[HOLDS] = ALWAYS
     for k in range(desk.links.shape[0]):
         desk.learned[0], desk.learned[1] = desk.links[k, 0], desk.links[k, 1]
         keep(desk, 2, 1)
+
+
+@njit(int64(DESK, int64, int64, int64, int64))
+def begin(desk: Desk, p: int, q: int, best_p: int, best_q: int) -> int:
+    """Set out to search all periods from p/q on and below best_p/best_q; 1 when there are none.
+
+    What was learned before is taken along as far as it holds there.
+    """
+    clock, number, n, loads = desk.clock, desk.number, desk.value.shape[0], desk.clock[LOADS]
+    if clock[BEST_Q] > 0 and p * clock[FLOOR_Q] >= clock[FLOOR_P] * q:
+        go_back(desk, 0)
+        _take_along(desk, -(-best_p * PARTS // best_q))
+    else:
+        _all_gone(desk)
+    for i in range(n):
+        for j in range(n):
+            a, k = clock[ROOM] + i * n + j, min(i, j) * n + max(i, j)
+            desk.current[i, j] = a
+            desk.arc[a, TAIL], desk.arc[a, HEAD], desk.arc[a, L] = i, j, desk.gap[0, 2 * (clock[CRANES] - 1), i, j]
+            desk.arc[a, H] = -loads * number[k, LOW0] if i < j else loads * (number[k, HIGH0] + 1)
+    clock[ARCS] = clock[ROOM] + n * n
+    clock[P], clock[Q], clock[FLOOR_P], clock[FLOOR_Q], clock[BEST_P], clock[BEST_Q] = p, q, p, q, best_p, best_q
+    clock[SPREAD_TO] = clock[JOINED] = clock[POOL] = clock[RAISES] = clock[RAISE_POOL] = 0
+    clock[FOUND] = clock[CONFLICTS] = clock[SINCE] = 0
+    clock[PATIENCE], clock[KEPT] = RESTART, max(KEEP, 2 * clock[CLAUSES])
     return close(desk)
 
 
@@ -267,7 +324,7 @@ def _found(desk: Desk) -> int:
     if clock[RAISES] == 0:
         return 0
     raised = desk.raises[clock[RAISES] - 1]
-    clock[BUFFER] = raised[3] - raised[2]
+    clock[BUFFER], clock[HOLDS] = raised[3] - raised[2], ALWAYS
     for k in range(clock[BUFFER]):
         desk.buffer[k] = desk.raise_pool[raised[2] + k]
     return 1

@@ -10,6 +10,7 @@ from __future__ import annotations
 from numba import int64, types, void
 
 from firstoff.line.desk import (
+    ALWAYS, HOLDS, PARTS, SIZE, START, UNTIL, VALID,
     ARCS, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSE, CODE, COUNT, CRANES, DESK, FLOOR_P, FLOOR_Q, FROM, HEAD,
     HIGH, HIGH0, JOINED, LAST_HIGH, LAST_LOW, LEVEL, LEVEL_OF, LIT, LOADS, LOW, LOW0, NO_PATH, OLD, POOL, RAISE_POOL,
     RAISES, REASON, REASONS, REPLACED, ROOM, TAIL, TRAIL, Desk, H, Ints, L, P, Q,
@@ -37,12 +38,36 @@ def state(number: Ints, bounds: Ints, lit: int) -> int:
 
 
 @part
+def since(number: Ints, bounds: Ints, trail: Ints, lit: int) -> int:
+    """The entry of the trail that made the literal true; -1 when it always was."""
+    v, m = bounds[lit >> 1, 0], bounds[lit >> 1, 1]
+    upper = lit & 1
+    t = number[v, LAST_HIGH] if upper else number[v, LAST_LOW]
+    while t >= 0:
+        old = trail[t, OLD]
+        if (old >= m) if upper else (old < m):
+            return t
+        t = trail[t, BEFORE]
+    return -1
+
+
+@part
 def enqueue(desk: Desk, lit: int, clause: int, begin: int, count: int) -> None:
     """Make the literal true, for the reason in a clause, or in `count` literals of the pool."""
     number, trail, clock = desk.number, desk.trail, desk.clock
     t, v, m = clock[TRAIL], desk.bounds[lit >> 1, 0], desk.bounds[lit >> 1, 1]
     trail[t, LIT], trail[t, LEVEL_OF] = lit, clock[LEVEL]
     trail[t, CLAUSE], trail[t, FROM], trail[t, COUNT] = clause, begin, count
+    holds = clock[HOLDS] if clause < 0 else desk.clause[clause, VALID]
+    if clock[LEVEL] == 0:  # nothing will ask for this reason again, so all that it rests on counts now
+        start, size = (begin, count) if clause < 0 else (desk.clause[clause, START], desk.clause[clause, SIZE])
+        for k in range(start, start + size):
+            other = desk.pool[k] if clause < 0 else desk.arena[k] ^ 1
+            if other != lit ^ 1:
+                entry = since(number, desk.bounds, trail, other)
+                if entry >= 0:
+                    holds = min(holds, trail[entry, UNTIL])
+    trail[t, UNTIL] = holds
     if lit & 1:
         trail[t, OLD], trail[t, BEFORE] = number[v, HIGH], number[v, LAST_HIGH]
         number[v, HIGH], number[v, LAST_HIGH] = m - 1, t
@@ -94,10 +119,12 @@ def _reduced(p: int, q: int) -> tuple[int, int]:
 def cycle(desk: Desk, whole: int, turns: int) -> int:
     """What a positive cycle means whose literals are in the buffer: 1 a conflict, 2 the period has risen."""
     clock, raises = desk.clock, desk.raises
+    clock[HOLDS] = ALWAYS
     if turns <= 0:
         push_floor(desk, whole, turns)
         return 1
     if whole * clock[BEST_Q] >= clock[BEST_P] * turns:
+        clock[HOLDS] = whole * PARTS // turns
         return 1
     r, begin, size = clock[RAISES], clock[RAISE_POOL], clock[BUFFER]
     if r >= raises.shape[0] or begin + size > desk.raise_pool.shape[0]:
