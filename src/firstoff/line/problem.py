@@ -181,9 +181,13 @@ def _ranges(line: Line, loads: int) -> tuple[Ints, Ints]:
     return low, high
 
 
-def timetable(task: Problem, times: Ints, units: int, period: Fraction) -> Timetable:
-    """Times in 1/units of the scale, as absolute removal times."""
+def timetable(
+    task: Problem, times: Ints, units: int, period: Fraction, cranes: Ints | None = None
+) -> Timetable:
+    """Times in 1/units of the scale, as absolute removal times; `cranes` of the moves, when there are several."""
     m = task.line.moves
     first = min(int(times[x * m]) for x in range(task.loads))
     exact = [Fraction(int(t) - first, units * task.scale) for t in times]
-    return Timetable(period * task.loads, tuple(tuple(exact[x * m : (x + 1) * m]) for x in range(task.loads)))
+    rows = [slice(x * m, (x + 1) * m) for x in range(task.loads)]
+    of_move = None if cranes is None else tuple(tuple(int(c) for c in cranes[row]) for row in rows)
+    return Timetable(period * task.loads, tuple(tuple(exact[row]) for row in rows), of_move)

@@ -142,7 +142,8 @@ def root_bound(task: Problem) -> Fraction | None:
     if kernel.begin(search.desk, 1, 10**6, NO_LIMIT.numerator, 1):
         return None
     windows = Fraction(int(search.desk.clock[P]), int(search.desk.clock[Q]))
-    return max(windows, Fraction(work.least(search.desk), task.loads * task.cranes))
+    again = Fraction(int(task.gap.diagonal().max()), task.loads)  # whoever makes a move makes it one period later
+    return max(windows, again, Fraction(work.least(search.desk), task.loads * task.cranes))
 
 
 def sweep(task: Problem, state: State, stop: Callable[[], bool]) -> None:
