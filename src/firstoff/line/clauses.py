@@ -6,12 +6,11 @@ bounds of whole numbers as literals.
 
 from __future__ import annotations
 
-from numba import float64, int64, types, void
+from numba import int64, types
 
-from firstoff.line.desk import (
-    ALWAYS, HOLDS, UNTIL, VALID,
-    ARENA, BEFORE, BUFFER, CLAUSE, CLAUSES, CODE, CONFLICTS, COUNT, DESK, FROM, HIGH, LAST_HIGH, LAST_LOW, LEVEL_OF,
-    LIT, LOW0, LOW, OLD, SIZE, SPREAD, SPREAD_TO, START, TRAIL, USED, Desk, Floats, Ints,
+from firstoff.line.desk import (  # isort: skip
+    ALWAYS, ARENA, BUFFER, CLAUSE, CLAUSES, CODE, CONFLICTS, COUNT, Desk, FROM, Floats, HOLDS, Ints, LEVEL_OF, LIT,
+    LOW0, OLD, SIZE, SPREAD, SPREAD_TO, START, TRAIL, UNTIL, USED, VALID,
 )  # fmt: skip
 from firstoff.line.paths import enqueue, since, state
 from firstoff.physics.jit import part
@@ -83,7 +82,15 @@ def spread(desk: Desk) -> int:
 
 @part
 def _mark(
-    number: Ints, bounds: Ints, trail: Ints, needed: Ints, weight: Floats, clock: Ints, lit: int, level: int, bump: float
+    number: Ints,
+    bounds: Ints,
+    trail: Ints,
+    needed: Ints,
+    weight: Floats,
+    clock: Ints,
+    lit: int,
+    level: int,
+    bump: float,
 ) -> int:
     """Let the clause need this literal; 1 when that is a new one of the conflict's own level."""
     t = since(number, bounds, trail, lit)

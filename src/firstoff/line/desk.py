@@ -17,7 +17,7 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 NO_PATH = -(1 << 60)
-# columns of `number`: bounds now, bounds before any literal, place of the first in `bounds`, newest entries of the trail
+# columns of `number`: bounds now, bounds before any literal, place of the first in `bounds`, newest entries of `trail`
 LOW, HIGH, LOW0, HIGH0, CODE, LAST_LOW, LAST_HIGH = range(7)
 # columns of `trail`: where the bound was before, the entry before of the same number and side, the reason, and the
 # period up to which the reason holds
@@ -70,7 +70,7 @@ class Desk(NamedTuple):
 
 
 _one, _two, _three, _four = int64[::1], int64[:, ::1], int64[:, :, ::1], int64[:, :, :, ::1]
-DESK: Any = types.NamedTuple(
+DESK: Any = types.NamedTuple(  # type: ignore[no-untyped-call]
     (
         _four, _two, _two, _two, _one, _two, _two, _two, _two, _two, _three, _two, _two, _one, _one, _one, _one, _one,
         _two, _one, _one, float64[::1], _one, _one, _one, _two,
@@ -108,12 +108,13 @@ def make_desk(gap: Ints, arcs: Ints, low: Ints, high: Ints, links: Ints, loads: 
     clock = zeros(32)
     clock[LOADS], clock[CRANES], clock[ROOM] = loads, cranes, len(arcs)
     reasons = 3 * n + 8 if cranes == 1 else (3 * n + 8) * REASONS
+    clause = zeros((1 << 11) + len(links), 5)
+    weight = np.append(np.zeros(len(number)), 1.0)
     return Desk(
         gap, number, bounds, zeros(count + 1, 8), zeros((count + 1) * reasons), arc, zeros(n, n), zeros(n, n),
         zeros(n, n), zeros(n, n), zeros(32, 3 * n, n), zeros(32, 7), zeros(1 << 14, 4), zeros((1 << 14) * (n + 8)),
-        zeros(n * n * 16 + 64 * reasons), zeros(count + 1) - 1, zeros(count + 2), zeros((1 << 16) + count), zeros((1 << 11) + len(links), 5),
-        zeros((1 << 12) + 2 * len(links)), zeros(2 * count + 2) - 1, np.append(np.zeros(len(number)), 1.0), zeros(n), zeros(n), clock,
-        _clauses(number, links, n),
+        zeros(n * n * 16 + 64 * reasons), zeros(count + 1) - 1, zeros(count + 2), zeros((1 << 16) + count), clause,
+        zeros(2 * len(clause)), zeros(2 * count + 2) - 1, weight, zeros(n), zeros(n), clock, _clauses(number, links, n),
     )  # fmt: skip
 
 

@@ -1,21 +1,21 @@
 """The search itself: decide, follow up, learn from conflicts, go back. Compiled; see desk.py for the arrays.
 
-A place of the search holds for every pair of moves i < j of one crane the range low..high of the number k of whole
-periods between them: k T + gap[i, j] <= t[j] - t[i] <= (k + 1) T - gap[j, i], with T = loads * P. The earliest timetable
-of the paths is a timetable as soon as it breaks none of the pairs.
+A place of the search holds for every pair of moves i < j the range low..high of the number k of whole periods between
+them: k T + gap[i, j] <= t[j] - t[i] <= (k + 1) T - gap[j, i], with T = loads * P; and for every move the range of its
+cranes. The earliest timetable of the paths is a timetable as soon as it breaks none of the pairs.
 """
 
 from __future__ import annotations
 
-import numpy as np
-from numba import int64, void
+from numba import int64
 
 from firstoff.line.clauses import analyse, keep, spread, thin_out
-from firstoff.line.desk import (
-    ALWAYS, CLAUSE, HOLDS, SPREAD, USED, PARTS, SIZE, START, UNTIL, VALID,
-    ARCS, ARENA, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSES, CONFLICTS, CRANES, DESK, DONE, FLOOR_P, FLOOR_Q,
-    FOUND, FULL, HEAD, HIGH, HIGH0, JOINED, KEPT, LAST_HIGH, LAST_LOW, LEVEL, LIT, LOADS, LOW, LOW0, NO_PATH, OLD, PATIENCE,
-    PAUSED, POOL, RAISE_POOL, RAISES, REASON, REPLACED, ROOM, SINCE, SPREAD_TO, TAIL, TRAIL, Desk, H, Ints, L, P, Q,
+
+from firstoff.line.desk import (  # isort: skip
+    ALWAYS, ARCS, ARENA, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSES, CONFLICTS, CRANES, DESK, DONE, Desk,
+    FLOOR_P, FLOOR_Q, FOUND, FULL, H, HEAD, HIGH, HIGH0, HOLDS, Ints, JOINED, KEPT, L, LAST_HIGH, LAST_LOW, LEVEL,
+    LIT, LOADS, LOW, LOW0, OLD, P, PARTS, PATIENCE, PAUSED, POOL, Q, RAISES, RAISE_POOL, REPLACED, ROOM, SINCE,
+    SIZE, SPREAD, SPREAD_TO, START, TAIL, TRAIL, UNTIL, USED, VALID,
 )  # fmt: skip
 from firstoff.line.paths import at_least, close, enqueue, join, push_cranes, push_floor, push_path, state
 from firstoff.physics.jit import njit, part
@@ -234,7 +234,7 @@ def go_back(desk: Desk, level: int) -> None:
 
 @part
 def _take_along(desk: Desk, top: int) -> None:
-    """Keep the clauses that hold up to `top`, and before any decision the literals that do; all else as at the start."""
+    """Keep the clauses that hold up to `top`, and the literals before any decision that do; else as at the start."""
     clock, clause, arena, number, trail = desk.clock, desk.clause, desk.arena, desk.number, desk.trail
     count = 0
     for t in range(clock[TRAIL]):

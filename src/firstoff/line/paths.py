@@ -7,13 +7,13 @@ is a conflict, for no longer period can mend it. Whatever is concluded is writte
 
 from __future__ import annotations
 
-from numba import int64, types, void
+from numba import int64, types
 
-from firstoff.line.desk import (
-    ALWAYS, HOLDS, PARTS, SIZE, START, UNTIL, VALID,
-    ARCS, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSE, CODE, COUNT, CRANES, DESK, FLOOR_P, FLOOR_Q, FROM, HEAD,
-    HIGH, HIGH0, JOINED, LAST_HIGH, LAST_LOW, LEVEL, LEVEL_OF, LIT, LOADS, LOW, LOW0, NO_PATH, OLD, POOL, RAISE_POOL,
-    RAISES, REASON, REASONS, REPLACED, ROOM, TAIL, TRAIL, Desk, H, Ints, L, P, Q,
+from firstoff.line.desk import (  # isort: skip
+    ALWAYS, ARCS, BEFORE, BEST_P, BEST_Q, BROKEN, BUFFER, CLAUSE, CODE, COUNT, CRANES, Desk, FLOOR_P, FLOOR_Q, FROM,
+    H, HEAD, HIGH, HIGH0, HOLDS, Ints, JOINED, L, LAST_HIGH, LAST_LOW, LEVEL, LEVEL_OF, LIT, LOADS, LOW, LOW0,
+    NO_PATH, OLD, P, PARTS, Q, RAISES, RAISE_POOL, REASON, REASONS, REPLACED, ROOM, SIZE, START, TAIL, TRAIL, UNTIL,
+    VALID,
 )  # fmt: skip
 from firstoff.physics.jit import part
 

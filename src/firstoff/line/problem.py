@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from firstoff.line.case import Line
 from firstoff.line.replay import Timetable
-from firstoff.line.track import gap_between_cranes
+from firstoff.line.track import gap_between_cranes, pace
 
 Ints = npt.NDArray[np.int64]
 
@@ -90,12 +90,13 @@ def _gaps(line: Line, cranes: int, separation: Fraction) -> list[list[list[Fract
     Zero where the two may be under way together. Cranes that are not neighbours keep one separation for each step.
     """
     m = range(line.moves)
+    slowness = pace(line) if cranes > 1 else Fraction(0)
     found = []
     for d in range(1 - cranes, cranes):
         if d == 0:
             found.append([[line.gap(i, j) for j in m] for i in m])
             continue
-        rows = [[gap_between_cranes(line, i, j, d > 0, abs(d) * separation) for j in m] for i in m]
+        rows = [[gap_between_cranes(line, i, j, d > 0, abs(d) * separation, slowness) for j in m] for i in m]
         found.append([[Fraction(0) if g is None else g for g in row] for row in rows])
     return found
 
@@ -111,7 +112,7 @@ def _alternation(line: Line, loads: int) -> list[tuple[int, ...]]:
         return []
     m = line.moves
     most = sum(s.tanks for s in line.stages) + 2 * loads
-    links = []
+    links: list[tuple[int, ...]] = []
     pairs = [(x, y) for x in range(loads) for y in range(loads)]
     meanings = [
         [(x * m, y * m + line.n, (v + y - x) // loads) for x, y in pairs if (v + y - x) % loads == 0]
@@ -132,9 +133,9 @@ def _truth(low: Ints, high: Ints, i: int, j: int, m: int) -> int:
     return -1 if high[i, j] < m else 0
 
 
-def _hold(low: Ints, high: Ints, i: int, j: int, m: int, yes: bool) -> None:
+def _hold(low: Ints, high: Ints, yes: bool, i: int, j: int, m: int) -> None:
     if i > j:
-        _hold(low, high, j, i, -m, not yes)
+        _hold(low, high, not yes, j, i, -m)
     elif yes:
         low[i, j] = m
     else:
@@ -149,9 +150,9 @@ def _open_links(links: list[tuple[int, ...]], low: Ints, high: Ints) -> Ints:
         for link in links:
             one, two = _truth(low, high, *link[:3]), _truth(low, high, *link[3:])
             if one == 1 and two == 0:
-                _hold(low, high, *link[3:], yes=True)
+                _hold(low, high, True, *link[3:])
             elif two == -1 and one == 0:
-                _hold(low, high, *link[:3], yes=False)
+                _hold(low, high, False, *link[:3])
             else:
                 continue
             more = True
@@ -181,9 +182,7 @@ def _ranges(line: Line, loads: int) -> tuple[Ints, Ints]:
     return low, high
 
 
-def timetable(
-    task: Problem, times: Ints, units: int, period: Fraction, cranes: Ints | None = None
-) -> Timetable:
+def timetable(task: Problem, times: Ints, units: int, period: Fraction, cranes: Ints | None = None) -> Timetable:
     """Times in 1/units of the scale, as absolute removal times; `cranes` of the moves, when there are several."""
     m = task.line.moves
     first = min(int(times[x * m]) for x in range(task.loads))

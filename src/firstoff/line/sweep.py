@@ -16,8 +16,9 @@ from fractions import Fraction
 import numpy as np
 
 from firstoff.line import kernel, work
-from firstoff.line.desk import (
-    ARENA, BEST_P, BEST_Q, BROKEN, CLAUSES, CONFLICTS, DONE, FOUND, FULL, LEVEL, Desk, Ints, P, Q, make_desk,
+
+from firstoff.line.desk import (  # isort: skip
+    ARENA, BEST_P, BEST_Q, BROKEN, CLAUSES, CONFLICTS, DONE, Desk, FOUND, FULL, Ints, LEVEL, P, Q, make_desk,
 )  # fmt: skip
 from firstoff.line.problem import Problem
 
@@ -69,9 +70,7 @@ class Search:
 
     def __init__(self, task: Problem) -> None:
         self.task = task
-        self.desk: Desk = make_desk(
-            task.gaps, task.arcs, task.low, task.high, task.links, task.loads, task.cranes
-        )
+        self.desk: Desk = make_desk(task.gaps, task.arcs, task.low, task.high, task.links, task.loads, task.cranes)
         self.more = False
 
     def begin(self, bottom: Fraction, top: Fraction) -> None:

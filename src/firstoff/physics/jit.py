@@ -23,10 +23,10 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 @cache
-def source_hash(package: str = "physics") -> str:
-    """Sixteen hexadecimal digits over the names and contents of all source files of a package beside this one."""
+def source_hash(package: str | None = None) -> str:
+    """Sixteen hexadecimal digits over the names and contents of all source files of physics, or a package beside it."""
     here = Path(__file__).resolve().parent
-    folder = here if package == here.name else here.parent / package
+    folder = here if package is None else here.parent / package
     digest = hashlib.sha256()
     for path in sorted(folder.rglob("*.py")):
         digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
@@ -53,7 +53,7 @@ def _writable(folder: Path) -> bool:
 
 
 @cache
-def cache_folder(package: str = "physics") -> Path | None:
+def cache_folder(package: str | None = None) -> Path | None:
     """Where compiled kernels are kept; a private temporary folder when the user's cries off; None when both do.
 
     A temporary folder is always a fresh one: compiled code must not be read from a name others could have planted.
@@ -78,7 +78,8 @@ def njit(signature: Any) -> Callable[[Function], Function]:
     """Compile for one explicit signature now, or read the compiled code from the cache."""
 
     def decorate(function: Function) -> Function:
-        folder = cache_folder(function.__module__.split(".")[1])
+        package = function.__module__.split(".")[1]
+        folder = cache_folder(None if package == "physics" else package)
         before: str = getattr(config, "CACHE_DIR", "")
         # only for our own kernels: other users of numba in this process keep their folder
         _set_numba_folder(str(folder) if folder else before)
@@ -97,5 +98,6 @@ def part(function: Function) -> Function:
 
     It makes no array of its own: arrays are not counted in and out of it, which takes longer than what small pieces do.
     """
-    compiled: Function = numba.njit(nogil=True, fastmath=False, error_model="numpy", _nrt=False)(function)
+    options: dict[str, Any] = {"nogil": True, "fastmath": False, "error_model": "numpy", "_nrt": False}
+    compiled: Function = numba.njit(**options)(function)
     return compiled
