@@ -1,22 +1,17 @@
 """The same problem as a CP-SAT model: order of every two moves within the period, whole periods of every stay.
 
-Its timetables have whole periods; each is settled to the exact, perhaps fractional, least period of its own order and
-handed to the search as the period to beat. Its own bound is one over whole periods only and proves nothing here.
+A second way to the same timetables, written apart from the search: the tests and the bench set both against each other.
+Its periods are whole; its bound is one over whole periods only.
 """
 
 from __future__ import annotations
 
-import threading
-import time
 from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
-from firstoff.line.problem import Ints, Problem
-from firstoff.line.sweep import Search, State
-
-WORKERS = 1  # the other core is the search's
+from firstoff.line.problem import Problem
 
 
 class Model:
@@ -32,34 +27,44 @@ class Model:
         self.period = model.new_int_var(least, most, "T")
         self.start = [model.new_int_var(0, most, f"s{a}") for a in range(n)]
         self.turn = [model.new_int_var(-1, spans, f"w{a}") for a in range(n)]
+        self.first: dict[tuple[int, int], Any] = {}
+        self.of = [[model.new_bool_var(f"c{a}={c}") for c in range(task.cranes)] for a in range(n)]
         model.add(self.start[0] == 0)
         model.add(self.turn[0] == 0)
         if task.loads > 1:
             second = task.line.moves
             model.add(self.turn[second] == 0)
             model.add(task.loads * self.start[second] <= self.period)
-        self._orders()
+        for a in range(n):
+            model.add_exactly_one(self.of[a])
+            model.add(self.start[a] < self.period)
+            for b in range(a + 1, n):
+                self._order(a, b)
         for u, v, length, height in task.arcs.tolist():
             if height % task.loads == 0:
                 self._arc(u, v, length, height // task.loads)
+        self._load_place()
         model.minimize(self.period)
 
-    def _orders(self) -> None:
-        n, gap, add = self.task.size, self.task.gap, self.model.add
-        for a in range(n):
-            add(self.start[a] < self.period)
-            for b in range(a + 1, n):
-                one, two = self.start[a], self.start[b]
-                forth, back = int(gap[a, b]), int(gap[b, a])
-                if a == 0:  # the period is counted from the first move
-                    add(two >= one + forth)
-                    add(two + back <= one + self.period)
-                    continue
-                first = self.model.new_bool_var(f"o{a},{b}")
-                add(two >= one + forth).only_enforce_if(first)
-                add(two + back <= one + self.period).only_enforce_if(first)
-                add(one >= two + back).only_enforce_if(~first)
-                add(one + forth <= two + self.period).only_enforce_if(~first)
+    def _order(self, a: int, b: int) -> None:
+        add, last = self.model.add, self.task.cranes - 1
+        first = self.first[a, b] = self.model.new_bool_var(f"o{a},{b}")
+        if a == 0:  # the period is counted from the first move
+            add(first == 1)
+        s, t, period = self.start[a], self.start[b], self.period
+        add(t >= s).only_enforce_if(first)
+        add(s >= t).only_enforce_if(~first)
+        for c in range(self.task.cranes):
+            for d in range(self.task.cranes):
+                step = last + d - c
+                forth = int(self.task.gaps[step, step, a, b])
+                back = int(self.task.gaps[2 * last - step, 2 * last - step, b, a])
+                both = [self.of[a][c], self.of[b][d]] if last else []
+                if forth or back:
+                    add(t >= s + forth).only_enforce_if(*both, first)
+                    add(t + back <= s + period).only_enforce_if(*both, first)
+                    add(s >= t + back).only_enforce_if(*both, ~first)
+                    add(s + forth <= t + period).only_enforce_if(*both, ~first)
 
     def _arc(self, u: int, v: int, length: int, height: int) -> None:
         """s[v] - s[u] + k T >= length with k = w[v] - w[u] + height, one case for each k."""
@@ -72,45 +77,27 @@ class Model:
             cases.append(case)
         model.add_exactly_one(cases)
 
+    def _load_place(self) -> None:
+        """Lifts and settings down of a shared load place take turns: see problem.py."""
+        line, r = self.task.line, self.task.loads
+        if r == 1 or not (line.turnaround and line.shared_load_place):
+            return
+        inside = self.model.new_int_var(-r, sum(s.tanks for s in line.stages) + 2 * r, "loads in the line")
+        for x in range(r):
+            for y in range(r):
+                lift, down = x * line.moves, y * line.moves + line.n
+                early = self.first[lift, down] if lift < down else ~self.first[down, lift]
+                whole = self.turn[down] - self.turn[lift] + early - 1
+                self.model.add(r * whole <= y + inside - x)
+                self.model.add(y + inside - x <= r * whole + r - 1)
+
     def times(self, value: Any) -> tuple[int, list[int]]:
         period = int(value(self.period))
         turns = zip(self.start, self.turn, strict=True)
         return period, [int(value(s)) + int(value(w)) * period for s, w in turns]
 
-
-def whole_periods(task: Problem, period: int, times: list[int]) -> Ints:
-    """floor((t[b] - t[a]) / T) for every pair."""
-    t = np.array(times, dtype=np.int64)
-    found: Ints = (t[None, :] - t[:, None]) // period
-    return found
-
-
-def improve(task: Problem, state: State, over: threading.Event, end: float) -> None:
-    """Look for timetables better than state.best until `over` is set or the time is up."""
-    most = int(state.best * task.loads) if state.best is not None else longest(task)
-    least = max(1, -(-state.bound.numerator * task.loads // state.bound.denominator))
-    if least > most or over.is_set():
-        return
-    model = Model(task, least, most)
-    cp, search = model.cp, Search(task)
-
-    class Watch(cp.CpSolverSolutionCallback):  # type: ignore[misc, name-defined]
-        def on_solution_callback(self) -> None:
-            period, times = model.times(self.value)
-            between = whole_periods(task, period, times)
-            settled = search.settle(between, between, state.bound, None)
-            if settled is not None:
-                best, exact = settled
-                state.improve(best, exact, best.denominator, "CP-SAT")
-            if over.is_set():
-                self.stop_search()
-
-    solver = cp.CpSolver()
-    solver.parameters.num_workers = WORKERS
-    solver.parameters.max_time_in_seconds = max(0.1, end - time.perf_counter())
-    stopper = threading.Thread(target=lambda: (over.wait(), solver.stop_search()), daemon=True)
-    stopper.start()
-    solver.solve(model.model, Watch())
+    def cranes(self, value: Any) -> list[int]:
+        return [next(c for c, made in enumerate(row) if value(made)) for row in self.of]
 
 
 def longest(task: Problem) -> int:

@@ -115,14 +115,25 @@ def tank_faults(line: Line, trips: Sequence[Trip]) -> list[str]:
 
 
 def load_place_faults(line: Line, trips: Sequence[Trip]) -> list[str]:
-    """A shared load place that is not given its time between a finished load and the next lift."""
+    """A shared load place that is not given its time between a finished load and the next lift.
+
+    Such a place holds one load: it is taken from the start of the move that brings a finished load until the end of
+    the move that lifts the next one. The line starts empty, so the place is followed from the first finished load on.
+    """
     if not line.turnaround or not line.shared_load_place:
         return []
-    downs = [t.end for t in trips if t.move == line.n]
-    for lift in (t.start for t in trips if t.move == 0):
-        before = [d for d in downs if d <= lift]
-        if before and lift - max(before) < line.turnaround:
-            return [f"the load place has {lift - max(before)} between two loads, less than {line.turnaround}"]
+    at_place = [t for t in trips if t.move in (0, line.n)]
+    first = next((k for k, t in enumerate(at_place) if t.move == line.n), len(at_place))
+    last = max((k for k, t in enumerate(at_place) if t.move == 0), default=-1)
+    for one, two in pairwise(at_place[max(0, first - 1) : last + 1]):
+        if one.move == two.move == line.n:
+            return ["the load place: a finished load is brought while the place is taken"]
+        if one.move == two.move:
+            return ["the load place: a load is lifted where none has been set down"]
+        if two.move == line.n and one.end > two.start:
+            return ["the load place: a finished load is brought before the next one has gone"]
+        if two.move == 0 and two.start - one.end < line.turnaround:
+            return [f"the load place has {two.start - one.end} between two loads, less than {line.turnaround}"]
     return []
 
 

@@ -1,4 +1,6 @@
-"""Replay two cranes along the track: no crossing, the separation kept, time enough to get out of the way.
+"""Replay several cranes along the track: no crossing, the separation kept, time enough to get out of the way.
+
+Between cranes that are not neighbours there must be room for those in between: one separation for each step.
 
 Written apart from the solvers' rule: each trip fixes its crane to a place at two instants and to a stretch of track in
 between; every two fixed places of different cranes are compared.
@@ -23,7 +25,8 @@ def track_faults(line: Line, trips: Sequence[Trip], separation: Fraction) -> lis
         for b in range(line.moves):
             if at[a] != at[b]:
                 slowness = max(slowness, line.empty_move[a - 1][b] / abs(at[a] - at[b]))
-    reach = max(max(row) for row in line.empty_move) + separation * slowness
+    steps = max(t.crane for t in trips) - min(t.crane for t in trips)
+    reach = max(max(row) for row in line.empty_move) + steps * separation * slowness
     faults = []
     for k, one in enumerate(trips):
         for two in trips[k + 1 :]:
@@ -40,14 +43,15 @@ def track_faults(line: Line, trips: Sequence[Trip], separation: Fraction) -> lis
                 ends = {one: at[one.move + 1], two: at[two.move]}
                 room = ends[high] - ends[low]
                 apart = two.start - one.end
-            if room >= separation:
+            needed = (high.crane - low.crane) * separation
+            if room >= needed:
                 continue
-            clearing = (separation - max(room, Fraction(0))) * slowness
+            clearing = (needed - max(room, Fraction(0))) * slowness
             if not together and room <= 0:
                 clearing += line.empty_move[one.move][two.move]
             if together or clearing > apart:
                 faults.append(
-                    f"cranes {low.crane + 1} and {high.crane + 1} come nearer than {separation}: moves {low.move} and "
+                    f"cranes {low.crane + 1} and {high.crane + 1} come nearer than {needed}: moves {low.move} and "
                     f"{high.move}"
                 )
     return faults

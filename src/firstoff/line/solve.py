@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import math
 import threading
 import time
 from dataclasses import dataclass
 from fractions import Fraction
 
 from firstoff.line.case import Line
-from firstoff.line.problem import Problem, problem, scale_of, timetable
+from firstoff.line.problem import Problem, problem, timetable
 from firstoff.line.replay import Timetable, replay
-from firstoff.line.sweep import State, root_bound, sweep
-from firstoff.line.track import positions
-from firstoff.line.two_cranes import solve_two
+from firstoff.line.sweep import State, descend, root_bound, sweep
 
-HEAD_START = 1.0  # s before the second solver is called in: most lines are done by then, and loading it costs time
+HEAD_START = 0.02  # s before the second core is called in: most lines are done by then
 
 
 @dataclass(frozen=True)
@@ -30,7 +27,7 @@ class Answer:
     seconds: float
     nodes: int = 0
     found_by: str = ""
-    over: str = "all periods"  # what the proof covers; or "whole time units"
+    over: str = "all periods"  # what the proof covers
 
     @property
     def period(self) -> Fraction | None:
@@ -50,56 +47,57 @@ class ReplayFault(RuntimeError):
 
 def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     """The shortest period of one crane with `loads` loads in it."""
+    return solve_cranes(line, 1, loads, Fraction(0), time_limit)
+
+
+def solve_two_cranes(
+    line: Line, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0, cranes: int = 2
+) -> Answer:
+    """The shortest period of two cranes, or more, on one track; `separation` between each two neighbours."""
+    return solve_cranes(line, cranes, loads, separation, time_limit)
+
+
+def solve_cranes(
+    line: Line, cranes: int, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0
+) -> Answer:
+    """The shortest period with `loads` loads in it, proven unless the time is up before."""
     start = time.perf_counter()
     end = start + time_limit
-    once = solve(line, 1, time_limit / 2) if loads > 1 else None
-    task = problem(line, loads)
+    task = problem(line, loads, cranes, separation)
+    fallback, by, nodes = _known(line, cranes, loads, separation, time_limit)
     bound = root_bound(task)
     if bound is None:
-        return Answer("infeasible", loads, 1, None, None, time.perf_counter() - start)
+        return Answer("infeasible", loads, cranes, None, None, time.perf_counter() - start)
     state = State(bound)
-    fallback = once.table if once else one_at_a_time(line)
     if fallback is not None:
-        # one load at a time, or the cycle of one load repeated: only a shorter period is worth finding
-        state.best = fallback.period * task.scale
-    helper = _call_helper(task, state, end)
-    try:
-        sweep(task, state, lambda: time.perf_counter() > end)
-    finally:
-        helper.set()
-    table = None
-    with state.lock:  # the helper may still be at work
-        best, times, units, found_by = state.best, state.times, state.units, state.found_by
-    if times is not None and best is not None:
-        table = timetable(task, times, units, best / task.scale)
-    elif fallback is not None:
-        table, found_by = repeated(fallback, loads), once.found_by if once else "one load at a time"
-    faults = replay(line, table) if table else []
+        state.best = fallback.period * task.scale / loads  # only a shorter one is worth finding
+    _search(task, state, end)
+    table = fallback
+    if state.times is not None and state.best is not None:
+        found_cranes = state.cranes if cranes > 1 else None
+        table, by = timetable(task, state.times, state.units, state.best / task.scale, found_cranes), state.found_by
+    faults = replay(line, table, separation) if table else []
     if faults:
         raise ReplayFault("; ".join(faults))
     status = "optimal" if state.proven else "feasible"
     if table is None:
         status = "infeasible" if state.proven else "unknown"
     shown = None if status == "infeasible" else state.bound * loads / task.scale
-    nodes = state.nodes + (once.nodes if once else 0)
-    return Answer(status, loads, 1, table, shown, time.perf_counter() - start, nodes, found_by)
+    return Answer(status, loads, cranes, table, shown, time.perf_counter() - start, state.nodes + nodes, by)
 
 
-def solve_two_cranes(
-    line: Line, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0
-) -> Answer:
-    """The shortest period, in whole time units, of two cranes on one track."""
-    start = time.perf_counter()
-    positions(line)
-    one = solve(line, loads, time_limit / 4)
-    most = None if one.period is None else Fraction(math.floor(one.period * scale_of(line)), scale_of(line))
-    whole = most is not None and most == one.period  # else the bound would shut out one crane's own timetable
-    status, table, bound = solve_two(line, loads, separation, start + time_limit, most if whole else None)
-    faults = replay(line, table, separation) if table else []
-    if faults:
-        raise ReplayFault("; ".join(faults))
-    seconds = time.perf_counter() - start
-    return Answer(status, loads, 2, table, bound, seconds, one.nodes, "CP-SAT", "whole time units")
+def _known(
+    line: Line, cranes: int, loads: int, separation: Fraction, time_limit: float
+) -> tuple[Timetable | None, str, int]:
+    """A timetable to start from: one load at a time; the cycle of one load, repeated. With who found it, and nodes."""
+    if loads > 1:
+        once = solve_cranes(line, cranes, 1, separation, time_limit / 2)
+        table = repeated(once.table, loads) if once.table else None
+        if table is not None and not replay(line, table, separation):
+            return table, once.found_by, once.nodes
+        return None, "", once.nodes
+    table = one_at_a_time(line) if cranes == 1 else None
+    return table, "one load at a time" if table else "", 0
 
 
 def one_at_a_time(line: Line) -> Timetable | None:
@@ -115,19 +113,27 @@ def one_at_a_time(line: Line) -> Timetable | None:
 def repeated(table: Timetable, loads: int) -> Timetable:
     """A cycle of one load, written as a cycle of `loads`."""
     rows = tuple(tuple(t + x * table.period for t in table.removal[0]) for x in range(loads))
-    return Timetable(table.period * loads, rows)
+    return Timetable(table.period * loads, rows, None if table.cranes is None else table.cranes * loads)
 
 
-def _call_helper(task: Problem, state: State, end: float) -> threading.Event:
-    """Start CP-SAT beside the search, unless the search is over first; returns what stops it."""
-    over = threading.Event()
+def _search(task: Problem, state: State, end: float) -> None:
+    """From below here, from above on the second core unless all is over first."""
+    over, faults = threading.Event(), []
 
     def run() -> None:
-        if over.wait(min(HEAD_START, max(0.0, end - time.perf_counter()))):
+        if over.wait(HEAD_START):
             return
-        from firstoff.line.cpsat import improve
+        try:
+            descend(task, state, lambda: over.is_set() or time.perf_counter() > end)
+        except RuntimeError as fault:
+            faults.append(fault)
 
-        improve(task, state, over, end)
-
-    threading.Thread(target=run, daemon=True, name="cp-sat").start()
-    return over
+    helper = threading.Thread(target=run, daemon=True, name="from above")
+    helper.start()
+    try:
+        sweep(task, state, lambda: time.perf_counter() > end)
+    finally:
+        over.set()
+        helper.join()
+    if faults:
+        raise faults[0]

@@ -1,7 +1,8 @@
-"""The one way kernels are compiled: serial, without the interpreter lock, cached by the sources of all of physics.
+"""The one way kernels are compiled: serial, without the interpreter lock, cached by the sources of their package.
 
 Numba's own cache looks only at the file a kernel stands in: an edit of a helper in another file would go unnoticed.
-So the cache folder carries a hash of every source file of this package, and any edit starts an empty folder.
+So the cache folder carries a hash of every source file of the kernel's package (physics, or another one with kernels),
+and any edit starts an empty folder.
 """
 
 from __future__ import annotations
@@ -22,9 +23,10 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 @cache
-def source_hash() -> str:
-    """Sixteen hexadecimal digits over the names and contents of all source files of physics."""
-    folder = Path(__file__).resolve().parent
+def source_hash(package: str | None = None) -> str:
+    """Sixteen hexadecimal digits over the names and contents of all source files of physics, or a package beside it."""
+    here = Path(__file__).resolve().parent
+    folder = here if package is None else here.parent / package
     digest = hashlib.sha256()
     for path in sorted(folder.rglob("*.py")):
         digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
@@ -51,13 +53,13 @@ def _writable(folder: Path) -> bool:
 
 
 @cache
-def cache_folder() -> Path | None:
+def cache_folder(package: str | None = None) -> Path | None:
     """Where compiled kernels are kept; a private temporary folder when the user's cries off; None when both do.
 
     A temporary folder is always a fresh one: compiled code must not be read from a name others could have planted.
     """
     try:
-        folder = user_cache() / "firstoff" / source_hash()
+        folder = user_cache() / "firstoff" / source_hash(package)
     except RuntimeError:  # no home folder
         folder = None
     if folder is not None and _writable(folder):
@@ -79,7 +81,8 @@ def njit(signature: Any, inline: bool = False) -> Callable[[Function], Function]
     """
 
     def decorate(function: Function) -> Function:
-        folder = cache_folder()
+        package = function.__module__.split(".")[1]
+        folder = cache_folder(None if package == "physics" else package)
         before: str = getattr(config, "CACHE_DIR", "")
         # only for our own kernels: other users of numba in this process keep their folder
         _set_numba_folder(str(folder) if folder else before)
@@ -98,3 +101,13 @@ def njit(signature: Any, inline: bool = False) -> Callable[[Function], Function]
         return compiled
 
     return decorate
+
+
+def part(function: Function) -> Function:
+    """A piece of kernels of its own package: compiled with the first that calls it, and kept in that one's cache.
+
+    It makes no array of its own: arrays are not counted in and out of it, which takes longer than what small pieces do.
+    """
+    options: dict[str, Any] = {"nogil": True, "fastmath": False, "error_model": "numpy", "_nrt": False}
+    compiled: Function = numba.njit(**options)(function)
+    return compiled
