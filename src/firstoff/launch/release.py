@@ -61,7 +61,7 @@ class LaunchRelease:
 def rig_probability(explanation: LaunchExplanation) -> float:
     """Probability that rig or gauge have part in what was read: faults that move readings or the rig's speed."""
     own = {f.name for f in explanation.faults.values() if f.acts != "parameters"}
-    return sum(c.probability for c in explanation.found.causes if own & set(c.name.split(" + ")))
+    return min(1.0, sum(c.probability for c in explanation.found.causes if own & set(c.name.split(" + "))))
 
 
 def release(

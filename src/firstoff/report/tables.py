@@ -18,6 +18,8 @@ _NARROWEST = 6  # cells; a text column is not squeezed further, the table turns 
 _TURNS = "\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"  # turn the direction of what follows
 _NUMBER = re.compile(r"(?:[<>≤≥±] ?)?[+\-−]?(?:\d[\d ]*(?:\.\d+)?(?:e[+\-]?\d+)?|∞)(?: ?(?:%|ppm))?")
 
+ROUNDING = 1e-9
+
 
 def plain(text: object) -> str:
     """One printable line: runs of white space become one blank, control and escape characters go.
@@ -129,6 +131,8 @@ def _fraction(p: float, key: str) -> Decimal | None:
     value = float(p)
     if math.isnan(value):
         return None
+    if 1.0 < value <= 1.0 + ROUNDING:
+        value = 1.0  # a sum of many shares
     if not 0.0 <= value <= 1.0:
         raise InputFault([Message("is not a fraction of the whole", key=key, found=repr(value), allowed="0 to 1")])
     return Decimal(repr(value))

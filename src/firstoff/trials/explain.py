@@ -128,7 +128,7 @@ def _account(
     best = int(np.argmax(p))
     likely = int(np.argmax(at_scale[:, best]))
     fit = _fit(hypotheses[best], reduced[likely], likely)
-    other = float(sum(share for h, share in zip(hypotheses, p, strict=True) if h.other))
+    other = min(1.0, float(sum(share for h, share in zip(hypotheses, p, strict=True) if h.other)))
     found = Explanation(
         float(p[0]),
         tuple(causes),
@@ -189,7 +189,8 @@ def _unseen(scene: Scene, suspects: Sequence[Suspect], middle: Reduced) -> tuple
 
 
 def _ranked(shares: dict[str, float]) -> dict[str, float]:
-    return dict(sorted(shares.items(), key=lambda item: -item[1]))
+    # a sum of many shares may pass 1 by rounding
+    return {name: min(share, 1.0) for name, share in sorted(shares.items(), key=lambda item: -item[1])}
 
 
 def _fit(h: Hypothesis, r: Reduced, scale: int) -> float:
