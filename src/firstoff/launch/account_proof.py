@@ -44,7 +44,7 @@ def prove_text(proof: Proof) -> str:
 
 
 def lot_name(lot: str) -> str:
-    return f"lot {lot}" if lot else "no lot named"
+    return f"lot {lot}" if lot else "the lot without a name"
 
 
 def _open_lots(proof: Proof, several: bool) -> list[str]:
@@ -54,7 +54,7 @@ def _open_lots(proof: Proof, several: bool) -> list[str]:
         if v.verdict == "not proven" and v.reason:
             reasons.setdefault((v.lot, v.reason), []).append(v.characteristic)
     return [
-        f"Lot{f' {lot}' * bool(lot) if several else ''} not proven on {', '.join(names)}: {reason}."
+        f"Not proven of {lot_name(lot) if several else 'the lot'}: {', '.join(names)} ({reason})."
         for (lot, reason), names in reasons.items()
     ]
 
