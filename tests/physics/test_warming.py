@@ -5,8 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
+from test_dynamic import NOMINAL, body
 
-from firstoff.physics.warming import heat_capacity, warm_up
+from firstoff.physics.dynamic_loops import loops
+from firstoff.physics.motion import sine
+from firstoff.physics.oil import dynamic_viscosity, kinematic_viscosity, liquid_density
+from firstoff.physics.twin_tube import build_rows, oil_rows
+from firstoff.physics.warming import heat_capacity, over_time, warm_up
 
 NODES = np.array([273.0, 313.0, 353.0, 393.0, 433.0])
 TIMES = np.array([0.0, 30.0, 120.0, 600.0, 3600.0])
@@ -48,6 +53,28 @@ def test_beyond_the_nodes_there_is_no_value() -> None:
     assert np.isnan(found.temperature[1]).all()
 
 
+def test_damper_fades_as_its_oil_thins_and_its_heat_finds_its_way_out() -> None:
+    """The whole way: loops at node temperatures, their power, the warm-up, the force over it."""
+    nodes = np.array([283.15, 303.15, 333.15, 373.15, 413.15])
+    rho = liquid_density(nodes, 865.0, 7.5e-4)
+    mu = dynamic_viscosity(kinematic_viscosity(nodes, 313.15, 12.5e-6, 373.15, 3.1e-6), rho)
+    gas = 6e5 * nodes / 298.15
+    motion = sine(0.05, 0.52, 128)
+    found = loops(motion, build_rows(0.032, 0.0125, gas, 0.7), NOMINAL[np.newaxis], oil_rows(rho, mu, 1 / 1.5e9, 0.002),
+                  body(gas_exponent=1.2))  # fmt: skip
+    power = found.numbers["energy"].T / motion.time[0, -1]
+    times = np.linspace(0.0, 3600.0, 25)
+    warm = warm_up(times, nodes, power, heat_capacity(260e-6, 865.0, 1.5), 2.5, 298.15, 298.15)
+    assert np.all(np.diff(warm.temperature[0]) > 0) and warm.temperature[0, -1] < warm.steady[0]
+    force = over_time(nodes, found.numbers["mid_rebound"].T, warm.temperature)[0]
+    assert np.all(np.diff(force) < 0)  # thinner oil, and a gas that pushes harder
+    # first order: heat in is what warms the lump and what the air takes
+    heat = np.trapezoid(over_time(nodes, power, warm.temperature)[0], times)
+    lost = 2.5 * np.trapezoid(warm.temperature[0] - 298.15, times)
+    kept = float(heat_capacity(260e-6, 865.0, 1.5)) * (warm.temperature[0, -1] - 298.15)
+    assert heat == pytest.approx(lost + kept, rel=2e-3)
+
+
 def test_heat_capacity_of_oil_and_steel() -> None:
     # from memory: mineral oil 1.9 kJ/(kg K), steel 0.48 kJ/(kg K)
     assert heat_capacity(260e-6, 860.0, 1.2) == pytest.approx(0.2236 * 1900.0 + 1.2 * 480.0)
@@ -58,5 +85,7 @@ def test_what_does_not_fit_is_refused() -> None:
         warm_up(TIMES, NODES, np.ones((1, 4)), 1.0, 1.0, 1.0, 1.0)
     with pytest.raises(ValueError, match="times"):
         warm_up(TIMES[::-1], NODES, np.ones((1, 5)), 1.0, 1.0, 1.0, 1.0)
+    with pytest.raises(ValueError, match="column"):
+        over_time(NODES, np.ones((1, 4)), np.ones((1, 3)))
     with pytest.raises(ValueError, match="capacity"):
         warm_up(TIMES, NODES, np.ones((1, 5)), 0.0, 1.0, 1.0, 1.0)

@@ -61,7 +61,9 @@ M_R, M_C, SAG, G_R, G_C, LIFT = 0, 1, 2, 3, 4, 5  # four of LIFT
 STATE: Final = 9
 MOST_NEWTON: Final = 60
 MOST_HALVINGS: Final = 25
-PROGRESS: Final = 0.5  # of the squared residual, that a full step of the search must bring
+PATIENCE: Final = 12  # steps, after which every second one is SHORT: over a kink full ones may circle
+SHORT: Final = 0.3
+PROGRESS: Final = 0.5  # of the squared step: by so much the next one must be shorter after a full step
 HALF: Final = 0.5 * GAMMA
 TO_STAGE: Final = 1.0 / (GAMMA * (2.0 - GAMMA))  # weight of the inner point in the second stage
 
@@ -72,26 +74,25 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
 
     u (3,) holds a guess, then the solution; `now` pressures and flows there. The last step is one that changes no
     pressure by more than `tolerance` [Pa], or after which, flow going with the root of a pressure difference, no more
-    than that is left. Holes without laminar loss have an endless slope at zero flow: there a full step jumps
-    to and fro over the root, and only a step that brings the residual down may be taken.
+    than that is left. Holes without laminar loss have an endless slope at zero flow: there a full step jumps to and fro
+    over the root. So a step is halved until the next one, with the slopes of this one, would be shorter: the natural
+    monotonicity test, which no scaling of the equations changes. Source: Deuflhard, Newton Methods, ch. 3.
     Returns 0, or 1 when MOST_NEWTON steps did not do.
     """
     piston, has_mount = build[PISTON], known[HAS_MOUNT] != 0.0
     balance(u[0], u[1], u[2], known, build, valves, body, oil, now)
-    for _ in range(MOST_NEWTON):
+    for tried in range(MOST_NEWTON):
         rr, rc, jrr, jrc, jcr, jcc = now[R_R], now[R_C], now[JRR], now[JRC], now[JCR], now[JCC]
-        d_m, scale = 0.0, 0.0
+        out_r, out_c, jmr, jmc, jmm = 0.0, 0.0, 0.0, 0.0, 1.0
         if has_mount:  # take the sag out of the first two rows
-            scale = piston / now[JMM]
-            out_r, out_c = now[JRM] / now[JMM], now[JCM] / now[JMM]
+            jmr, jmc, jmm = now[JMR], now[JMC], now[JMM]
+            out_r, out_c = now[JRM] / jmm, now[JCM] / jmm
             rr, rc = rr - out_r * now[R_MOUNT], rc - out_c * now[R_MOUNT]
-            jrr, jrc = jrr - out_r * now[JMR], jrc - out_r * now[JMC]
-            jcr, jcc = jcr - out_c * now[JMR], jcc - out_c * now[JMC]
+            jrr, jrc, jcr, jcc = jrr - out_r * jmr, jrc - out_r * jmc, jcr - out_c * jmr, jcc - out_c * jmc
         below = 1.0 / (jrr * jcc - jrc * jcr)
         d_r, d_c = -(rr * jcc - rc * jrc) * below, -(rc * jrr - rr * jcr) * below
-        if has_mount:
-            d_m = -(now[R_MOUNT] + now[JMR] * d_r + now[JMC] * d_c) / now[JMM]
-        share = 1.0
+        d_m = -(now[R_MOUNT] + jmr * d_r + jmc * d_c) / jmm if has_mount else 0.0
+        share = SHORT if tried > PATIENCE and tried % 2 else 1.0
         while u[0] + share * d_r < 0.05 * u[0] or u[1] + share * d_c < 0.05 * u[1]:
             share *= 0.5  # oil does not run out
         step = max(abs(d_r) * now[PR_SLOPE], abs(d_c) * now[PC_SLOPE])
@@ -103,12 +104,18 @@ def solve_stage(u: Row, known: Row, build: Row, valves: Row, body: Row, oil: Row
             now[PC] += now[PC_SLOPE] * d_c + now[PC_BY_R] * d_r
             now[PG] += now[PG_SLOPE] * (d_r + d_c)
             return 0
-        before = squared(now[R_R], now[R_C], scale * now[R_MOUNT])
+        before = squared(d_r, d_c, piston * d_m)
         r, c, m = u[0], u[1], u[2]
         for _ in range(MOST_HALVINGS):
             u[0], u[1], u[2] = r + share * d_r, c + share * d_c, m + share * d_m
             balance(u[0], u[1], u[2], known, build, valves, body, oil, now)
-            after = squared(now[R_R], now[R_C], scale * now[R_MOUNT])
+            rr, rc, next_m = now[R_R], now[R_C], 0.0
+            if has_mount:
+                rr, rc = rr - out_r * now[R_MOUNT], rc - out_c * now[R_MOUNT]
+            next_r, next_c = -(rr * jcc - rc * jrc) * below, -(rc * jrr - rr * jcr) * below
+            if has_mount:
+                next_m = piston * (now[R_MOUNT] + jmr * next_r + jmc * next_c) / jmm
+            after = squared(next_r, next_c, next_m)
             if after <= (1.0 - PROGRESS * share) * before:
                 break
             share *= 0.5

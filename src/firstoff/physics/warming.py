@@ -53,6 +53,19 @@ def warm_up(
     return Warming(found, np.array([_steady(at, p[i] - g[i] * (at - air[i])) for i in range(len(p))]))
 
 
+def over_time(nodes: FloatArray, values: FloatArray, temperature: FloatArray) -> FloatArray:
+    """What a quantity that depends on temperature does while the damper warms up, (n, m): its fade.
+
+    nodes (k,) [K] ascending, values (n, k) there, temperature (n, m) [K] of `Warming`; linear between the nodes, nan
+    where the temperature is not known. ValueError when the shapes do not fit.
+    """
+    at, y, t = (np.asarray(a, dtype=np.float64) for a in (nodes, values, temperature))
+    if y.ndim != 2 or t.ndim != 2 or len(y) != len(t) or y.shape[1:] != at.shape or not np.all(np.diff(at) > 0.0):
+        raise ValueError("values need one row a damper and one column a node temperature, ascending")
+    rows = [np.interp(t[i], at, y[i], left=np.nan, right=np.nan) for i in range(len(y))]
+    return np.stack(rows)
+
+
 def _steady(nodes: FloatArray, net: FloatArray) -> float:
     """First temperature at which the net heat falls to zero."""
     for i in range(nodes.size - 1):
