@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from firstoff.line.conflict import Bound, Conflict, Widening, conflict, widening
 from firstoff.line.jobs import jobs_of
 from firstoff.line.mixed import solve_mixed
+from firstoff.line.plant_conflict import Bound, Conflict, Widening, conflict, widening
 from firstoff.line.plant_line import PlantLine, Step
 from firstoff.line.plant_table import PlanAnswer
 from firstoff.line.replay_plant import replay_plant

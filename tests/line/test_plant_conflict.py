@@ -9,9 +9,9 @@ from itertools import combinations, product
 import pytest
 
 from firstoff.launch.line_takt import obstacle, takt_text, widened
-from firstoff.line.conflict import Bound, conflict, smallest_hitting, widening
 from firstoff.line.jobs import jobs_of
 from firstoff.line.mixed import solve_mixed
+from firstoff.line.plant_conflict import Bound, conflict, smallest_hitting, widening
 from firstoff.line.plant_line import LOAD, UNLOAD, Crane, PlantLine, Product, Step, Tank
 
 F = Fraction

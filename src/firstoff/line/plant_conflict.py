@@ -1,4 +1,4 @@
-"""Why a line has no timetable within a period: the smallest set of windows that rule it out, and the least widening.
+"""Why a plant's line has no timetable within a period: the fewest window ends that rule it out, and the least widening.
 
 A bound of a window is its least or its greatest soak. All bounds but those of the set may go, and still there is no
 timetable; without any one of the set there is one.
