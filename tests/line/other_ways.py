@@ -27,9 +27,7 @@ def tried(line: Line, loads: int, longest: int) -> int | None:
         one_load = [tuple(np.cumsum([0, *stays]).tolist()) for stays in product(*ways)]
         for starts in product(range(period), repeat=loads - 1):
             for rows in product(one_load, repeat=loads):
-                times = tuple(
-                    tuple(Fraction(t + s) for t in row) for s, row in zip((0, *starts), rows, strict=True)
-                )
+                times = tuple(tuple(Fraction(t + s) for t in row) for s, row in zip((0, *starts), rows, strict=True))
                 if not replay(line, Timetable(Fraction(period), times)):
                     return period
     return None
@@ -44,9 +42,7 @@ def by_highs(task: Problem) -> Fraction:
     n, most = task.size, 1.0
     most = float(task.line.gap(0, 0) + sum(task.line.loaded_move) * 4) * task.scale
     most += sum(float((s.max_soak or s.min_soak) * task.scale) for s in task.line.stages)
-    choices = [
-        (i, j, k) for i in range(n) for j in range(i + 1, n) for k in range(task.low[i, j], task.high[i, j] + 1)
-    ]
+    choices = [(i, j, k) for i in range(n) for j in range(i + 1, n) for k in range(task.low[i, j], task.high[i, j] + 1)]
     size = 1 + n + len(choices)
     rows, least = [], []
 

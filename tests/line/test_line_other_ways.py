@@ -1,4 +1,4 @@
-"""The search against other ways to the same answer: all timetables tried, CP-SAT, and a mixed-integer program (HiGHS)."""
+"""The search against other ways to the same answer: all timetables tried, CP-SAT, and a mixed-integer program."""
 
 from __future__ import annotations
 
