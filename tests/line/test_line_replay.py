@@ -9,7 +9,7 @@ from pathlib import Path
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from firstoff.line.case import Line
+from firstoff.line.case import Line, Stage
 from firstoff.line.read_case import read_case
 from firstoff.line.replay import Timetable, replay
 
@@ -108,3 +108,21 @@ def test_a_timetable_of_the_wrong_shape_is_caught() -> None:
     assert replay(line, Timetable(Fraction(0), table.removal))
     assert replay(line, Timetable(table.period, ()))
     assert replay(line, Timetable(table.period, (table.removal[0][:-1],)))
+
+
+def test_a_load_place_asked_to_hold_two_loads_is_caught() -> None:
+    """Two loads a period, both brought down before the next is lifted; and one brought before the next has gone."""
+    stage = Stage(Fraction(1), Fraction(100), 4)
+    empty = ((Fraction(0), Fraction(0)), (Fraction(0), Fraction(0)))
+    line = Line("turns", (stage,), (Fraction(1), Fraction(1)), empty, turnaround=Fraction(2))
+
+    def of(downs: tuple[int, int]) -> list[str]:
+        rows = ((Fraction(0), Fraction(downs[0])), (Fraction(10), Fraction(downs[1])))
+        return [f for f in replay(line, Timetable(Fraction(20), rows)) if "load place" in f]
+
+    assert of((5, 15)) == []
+    assert of((12, 15)) == ["the load place: a finished load is brought while the place is taken"]
+    assert of((8, 15)) == ["the load place has 1 between two loads, less than 2"]
+    none = Line(**{**vars(line), "turnaround": Fraction(0)})
+    rows = ((Fraction(0), Fraction(12)), (Fraction(10), Fraction(15)))
+    assert not [f for f in replay(none, Timetable(Fraction(20), rows)) if "load place" in f]

@@ -113,3 +113,42 @@ def test_no_timetable_is_said_so() -> None:
     empty_slow = ((slow, slow, Fraction(0)), *empty[1:])
     assert answer.status == "optimal"
     assert solve(Line("torn", stages, line.loaded_move, empty_slow)).status == "infeasible"
+
+
+def test_the_bench_makes_lines_by_the_recipe_of_the_cases() -> None:
+    from bench.lines import in_a_row, made_line
+
+    for n, seed in ((12, 1), (16, 1), (20, 1), (24, 3)):
+        case, made = read_case(CASES / f"rand_n{n}_s{seed}.json"), made_line(n, seed)
+        assert {**vars(made), "name": ""} == {**vars(case), "name": ""}
+    twice = in_a_row(read_case(CASES / "phillips_unger_1976.json"), 2)
+    assert {**vars(twice), "name": ""} == {**vars(read_case(CASES / "phillips_unger_x2.json")), "name": ""}
+
+
+def test_the_classical_line_three_times_in_a_row() -> None:
+    # no figure from outside: the search's two sides agree with each other, and the replay with both
+    from bench.lines import in_a_row
+
+    line = in_a_row(read_case(CASES / "phillips_unger_1976.json"), 3)
+    answer = solve(line, 1, 120)
+    assert answer.status == "optimal"
+    assert answer.period == answer.bound
+    assert answer.table is not None and replay(line, answer.table) == []
+
+
+def test_a_timetable_with_a_line_of_several_tanks_and_loads() -> None:
+    """Any two of: several loads a cycle, several tanks a stage, a load place for one load; CP-SAT agrees."""
+    from bench.lines import made_line
+    from firstoff.line.cpsat import Model
+
+    for seed in range(1, 5):
+        line = made_line(4, seed, long_soaks=1)
+        answer = solve(line, 2, 60)
+        assert answer.status == "optimal" and answer.period is not None
+        model = Model(problem(line, 2), 1, int(2 * answer.period) + 2)
+        solver = model.cp.CpSolver()
+        solver.parameters.num_workers = 1
+        assert solver.status_name(solver.solve(model.model)) == "OPTIMAL"
+        assert model.times(solver.value)[0] >= answer.period
+        if answer.period.denominator == 1:
+            assert model.times(solver.value)[0] == answer.period

@@ -14,14 +14,14 @@ from firstoff.cli.output import envelope, progress
 @click.argument("plant", type=click.Path(path_type=Path), required=False)
 @click.option("--case", "case", type=click.Path(path_type=Path), help="Case file of a line (JSON) instead of PLANT.")
 @click.option(
-    "--cranes", type=click.IntRange(1, 2), default=1, show_default=True, help="Of a case: cranes on one track."
+    "--cranes", type=click.IntRange(1, 4), default=1, show_default=True, help="Of a case: cranes on one track."
 )
 @click.option(
     "--separation",
     type=click.FloatRange(0),
     default=0.0,
     show_default=True,
-    help="Of a case: least distance of two cranes, in the case's track units.",
+    help="Of a case: least distance of two neighbouring cranes, in the case's track units.",
 )
 @click.option("--loads", type=click.IntRange(1, 12), help="Loads in one cycle.  [default: the sheet's; 1 for a case]")
 @click.option("--product", default="", help="Of PLANT: one product alone.")
@@ -30,7 +30,7 @@ from firstoff.cli.output import envelope, progress
 @click.option(
     "--takt",
     type=click.FloatRange(0, min_open=True),
-    help="Of PLANT: seconds a load may take; why, if not.",
+    help="Seconds a load may take (a case's time units); why, if it takes longer.",
 )
 @click.option("--state", type=click.Path(path_type=Path), help="Of PLANT: where the line stands; find the way back.")
 @click.option("--after", default="", metavar="PRODUCT", help="Of PLANT: change from this product.")
@@ -44,6 +44,7 @@ from firstoff.cli.output import envelope, progress
 def command(plant: Path | None, case: Path | None, as_json: bool, **how: Any) -> None:
     """Find the plating crane's shortest repeating timetable, with proof, of the line in PLANT (a plant sheet).
 
+    Where none is possible, or none as short as --takt, it names the limits in the way and the least change that helps.
     It plans, it never drives a crane: interlocks decide.
     """
     if (plant is None) == (case is None):
@@ -51,7 +52,7 @@ def command(plant: Path | None, case: Path | None, as_json: bool, **how: Any) ->
     if case is not None:
         refuse(
             how,
-            ("product", "without", "slack", "takt", "state", "after", "folder"),
+            ("product", "without", "slack", "state", "after", "folder"),
             "belongs to a plant sheet, not to --case",
         )
         of_case(case, as_json, how)
@@ -76,5 +77,6 @@ def of_case(case: Path, as_json: bool, how: dict[str, Any]) -> None:
     from firstoff.launch.line import as_dict, line_from_case, line_text
 
     with progress("searching for the timetable", quiet=as_json):
-        line, answer = line_from_case(case, how["loads"] or 1, how["time_limit"], how["cranes"], how["separation"])
+        how_much = (how["loads"] or 1, how["time_limit"], how["cranes"], how["separation"], how["takt"])
+        line, answer = line_from_case(case, *how_much)
     click.echo(envelope("line", as_dict(line, answer)) if as_json else line_text(line, answer))

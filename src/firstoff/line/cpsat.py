@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from firstoff.line.problem import Problem
+from firstoff.line.replay import Timetable
 
 
 class Model:
@@ -21,7 +22,7 @@ class Model:
         from ortools.sat.python import cp_model
 
         self.cp: Any = cp_model
-        self.task = task
+        self.task, self.most = task, most
         model = self.model = cp_model.CpModel()
         n, spans = task.size, int(np.abs(task.high).max()) + 2
         self.period = model.new_int_var(least, most, "T")
@@ -66,7 +67,7 @@ class Model:
                     add(s >= t + back).only_enforce_if(*both, ~first)
                     add(s + forth <= t + period).only_enforce_if(*both, ~first)
 
-    def _arc(self, u: int, v: int, length: int, height: int) -> None:
+    def _arc(self, u: int, v: int, length: Any, height: int) -> None:
         """s[v] - s[u] + k T >= length with k = w[v] - w[u] + height, one case for each k."""
         model = self.model
         count, cases = self.turn[v] - self.turn[u] + height, []
@@ -95,6 +96,17 @@ class Model:
         period = int(value(self.period))
         turns = zip(self.start, self.turn, strict=True)
         return period, [int(value(s)) + int(value(w)) * period for s, w in turns]
+
+    def timetable(self, value: Any) -> Timetable:
+        """What the solver has found, as a timetable; `value` gives a variable's value."""
+        (period, times), m, scale = self.times(value), self.task.line.moves, self.task.scale
+        made_by = self.cranes(value)
+        rows = [slice(x * m, (x + 1) * m) for x in range(self.task.loads)]
+        return Timetable(
+            Fraction(period, scale),
+            tuple(tuple(Fraction(t, scale) for t in times[row]) for row in rows),
+            tuple(tuple(made_by[row]) for row in rows) if self.task.cranes > 1 else None,
+        )
 
     def cranes(self, value: Any) -> list[int]:
         return [next(c for c, made in enumerate(row) if value(made)) for row in self.of]

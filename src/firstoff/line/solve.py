@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from firstoff.line.case import Line
+from firstoff.line.conflict import Conflict, Widening, conflict, widening
 from firstoff.line.problem import Problem, problem, timetable
 from firstoff.line.replay import Timetable, replay
 from firstoff.line.sweep import State, descend, root_bound, sweep
@@ -28,6 +29,8 @@ class Answer:
     nodes: int = 0
     found_by: str = ""
     over: str = "all periods"  # what the proof covers
+    conflict: Conflict | None = None  # when there is no timetable, or none as short as wanted: why
+    cure: Widening | None = None  # and what would let one through
 
     @property
     def period(self) -> Fraction | None:
@@ -84,6 +87,23 @@ def solve_cranes(
         status = "infeasible" if state.proven else "unknown"
     shown = None if status == "infeasible" else state.bound * loads / task.scale
     return Answer(status, loads, cranes, table, shown, time.perf_counter() - start, state.nodes + nodes, by)
+
+
+def explained(
+    line: Line,
+    answer: Answer,
+    takt: Fraction | None = None,
+    separation: Fraction = Fraction(0),
+    time_limit: float = 60.0,
+) -> Answer:
+    """The answer with what is in the way, when there is no timetable, or none with a period per load up to `takt`."""
+    late = takt is not None and answer.bound is not None and answer.bound > takt * answer.loads
+    if answer.status != "infeasible" and not late:
+        return answer
+    asked = takt if late else None
+    why = conflict(line, answer.loads, answer.cranes, time_limit / 2, asked, separation)
+    cure = widening(line, answer.loads, answer.cranes, time_limit / 2, asked, separation)
+    return replace(answer, conflict=why, cure=cure)
 
 
 def _known(
