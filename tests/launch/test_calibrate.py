@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from blind import launch_with
@@ -33,11 +35,13 @@ def test_free_calibration_reaches_what_least_squares_with_the_same_prior_reaches
         who="all",
     )
     prepared = prepare(plan, planted.trial)
+    both = prepared.scene.lot + prepared.scene.part  # a doubt of the model as large as ordinary scatter
+    scene = replace(prepared.scene, model=0.5 * both + np.diag(0.5 * np.diag(both) + 9.0))
     values = tuple(prepared.values.values())
-    found = calibrate(plan, values, prepared.scene, prepared.units)
+    found = calibrate(plan, values, scene, prepared.units)
     sds = prior_sds(values)
     names, wide = list(sds), np.array(list(sds.values()))
-    observed, noise = mean_reading(prepared.scene)
+    observed, noise = mean_reading(scene)
     root = np.linalg.inv(np.linalg.cholesky(noise))
     base = middle(values)
     at_rest = matrix(run(plan.stations, plan.plans, Ensemble(base, {})).columns, prepared.scene.names)[0]
@@ -45,7 +49,7 @@ def test_free_calibration_reaches_what_least_squares_with_the_same_prior_reaches
     def residual(z: np.ndarray) -> np.ndarray:
         columns = dict(base) | {n: base[n] + w * z[i] for i, (n, w) in enumerate(zip(names, wide, strict=True))}
         y = matrix(run(plan.stations, plan.plans, Ensemble(columns, {})).columns, prepared.scene.names)[0]
-        return np.concatenate([root @ (y - at_rest + prepared.scene.expected.mean(axis=0) - observed), z])
+        return np.concatenate([root @ (y - at_rest + scene.expected.mean(axis=0) - observed), z])
 
     best = least_squares(residual, np.zeros(len(names)), diff_step=1e-3, max_nfev=12)
     mine = {m.name: m.shift / m.prior_sd for m in found.moved}

@@ -125,7 +125,7 @@ def test_planted_faults_are_brought_back(plan: LaunchPlan, name: str, size: floa
                 assert abs(m.steps) <= change.most_steps
 
 
-@pytest.mark.parametrize(("name", "size"), [("cell_reads_low", 0.85), ("speed_slow", 0.85), ("damper_warm", 38.0)])
+@pytest.mark.parametrize(("name", "size"), [("cell_reads_low", 0.85), ("speed_slow", 0.78), ("damper_warm", 38.0)])
 def test_a_rig_cause_moves_no_setting(plan: LaunchPlan, name: str, size: float) -> None:
     found = planted(plan, name, size, temperatures=name != "damper_warm")
     assert found.verdict == "rig" and found.corrections == ()
@@ -149,7 +149,7 @@ def test_gas_and_cell_zero_look_alike_so_the_rig_is_ruled_out_first(plan: Launch
 def test_causes_that_look_alike_may_share_a_correction(plan: LaunchPlan) -> None:
     # a long crimp and a weak spring both leave the base valve's relief too little preload
     trial = launch_with(plan, fault(plan, "crimp_long"), 5, size=2e-4, who="all", parts=5).trial
-    found = correct(launch.explain(plan, trial))
+    found = correct(launch.explain(plan, trial, launch_with(plan, None, 9000, parts=8).trial))
     assert {"crimp_long", "compression_relief_weak"} <= {w.name for w in found.ways}
     assert found.confirm and found.top.stated < 0.8
     (move,) = found.corrections[0].moves

@@ -120,7 +120,7 @@ def test_setup_sheets_hold_the_settings(found: LaunchReport, folder: Path) -> No
     assert "5.0bargauge" in gas and "=6.013barabs" in gas  # 5 bar over the standard atmosphere of 1.01325 bar, ISO 2533
     assert "±0.008mm" in squeezed(bundle[2]) and "0.200mm" in squeezed(bundle[2])  # as the sheet states its tolerance
     rig = squeezed(bundle[6])
-    assert "rebound_0.52SAFETY" in rig and "1205to1435Ndampingrig2" in rig
+    assert "rebound_0.52SAFETY" in rig and "1225to1455Ndampingrig2" in rig
     assert "rebound_1.04SAFETY" not in rig
     assert "rod_runout" in bundle[7] and "dial gauge 7" in bundle[7]
 

@@ -62,9 +62,7 @@ CASES = {
 def test_the_proposed_measurements_lead_to_the_planted_cause(plan: LaunchPlan, name: str) -> None:
     planted, size, other, temperatures, without = CASES[name]
     the_fault, seed = fault(plan, planted), 5 if planted == "damper_warm" else 3
-    good = None
-    if without:  # the model's own doubt would hide thin oil; a good lot takes it away
-        good = forces(launch_with(plan, None, 9000 + seed, parts=PARTS).trial, without)
+    good = forces(launch_with(plan, None, 9000 + seed, parts=PARTS).trial, without)  # without it the model is in doubt
     made = launch_with(plan, the_fault, seed, size=size, parts=PARTS, who="all", temperatures=temperatures)
     trial = forces(made.trial, without)
     first = found = explain(plan, trial, good)
@@ -123,7 +121,8 @@ def test_what_was_read_is_not_proposed_again(plan: LaunchPlan, low_gas: LaunchEx
 
 def test_the_example_is_confirmed_by_a_spring_check(plan: LaunchPlan) -> None:
     # planted by tools/make_example_readings.py: springs 15 N under their 84 N
-    found = explain(plan, read_trial(plan, plan.job.file.parent / "first_offs.csv"))
+    files = (plan.job.file.parent / name for name in ("first_offs.csv", "good_lot.csv"))
+    found = explain(plan, *(read_trial(plan, file) for file in files))
     first = found.next[0]
     assert first.measurement.name == "rebound_spring_check" and first.confirms
     weak = next(a for a in first.answers if a.name == "rebound_relief_weak")
