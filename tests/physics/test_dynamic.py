@@ -20,7 +20,7 @@ from firstoff.physics.loop import LOOP_FIELDS, loop_of
 from firstoff.physics.motion import Motion, programme, recorded, sine, triangle
 from firstoff.physics.oil import mixture_density
 from firstoff.physics.twin_tube import build_rows, circle_area, curve, oil_rows
-from firstoff.physics.valve import VALVE_FIELDS, flow, valve_row
+from firstoff.physics.valve import PORT, STIFFENING, STOP, VALVE_FIELDS, flow, valve_row
 
 FIELDS = len(VALVE_FIELDS)
 P_ATM = 101325.0
@@ -42,6 +42,8 @@ HOLES = np.stack([valve_row(bleed_area=area) for area in (2e-6, 9e-6, 1e-6, 4e-6
 WIDE = np.stack([valve_row(bleed_area=1e-3)] * 4)
 STARVED = np.concatenate([NOMINAL[:3], valve_row(bleed_area=2e-7)[np.newaxis]])
 HARD = NOMINAL * np.where(np.arange(FIELDS) == 7, 0.05, np.where(np.arange(FIELDS) == 8, 10.0, 1.0))  # a stiff relief
+BENT = NOMINAL.copy()  # discs that stiffen as they bend, and meet a stop
+BENT[:, STIFFENING], BENT[:, STOP] = 4e7 * (NOMINAL[:, PORT] > 0.0), 1.5e-4
 SCALES = st.lists(st.floats(-0.7, 0.7), min_size=4 * FIELDS, max_size=4 * FIELDS).map(
     lambda x: np.exp(np.array(x)).reshape(4, FIELDS)
 )
@@ -117,8 +119,14 @@ def slow_force(motion: Motion, build: np.ndarray, valves: np.ndarray, oil: np.nd
 
 @pytest.mark.parametrize(
     ("valves", "gas", "n", "speed"),
-    [(NOMINAL, 0.002, 1.0, 0.52), (HOLES, 0.02, 1.0, 0.2), (STARVED, 0.0, 1.0, 1.5), (HARD, 1e-4, 1.3, 1.04)],
-    ids=["ordinary", "holes", "starved", "stiff relief"],
+    [
+        (NOMINAL, 0.002, 1.0, 0.52),
+        (HOLES, 0.02, 1.0, 0.2),
+        (STARVED, 0.0, 1.0, 1.5),
+        (HARD, 1e-4, 1.3, 1.04),
+        (BENT, 0.002, 1.0, 1.04),
+    ],
+    ids=["ordinary", "holes", "starved", "stiff relief", "stiffening discs"],
 )
 def test_trace_agrees_with_scipy_radau(valves: np.ndarray, gas: float, n: float, speed: float) -> None:
     """Another integrator, another way to the pressures, the same valves: from rest over half a cycle."""

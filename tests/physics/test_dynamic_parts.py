@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_dynamic import HOLES, NOMINAL, OIL, P_ATM, PISTON, ROD, WIDE, body, damper, half_of, run
+from test_dynamic import BENT, HOLES, NOMINAL, OIL, P_ATM, PISTON, ROD, WIDE, body, damper, half_of, run
 
 from firstoff.physics.chamber import harmonic_response
 from firstoff.physics.dynamic_flow import late_flow, lifted_flow
@@ -43,9 +43,9 @@ def test_pressure_of_oil_turns_the_density_law_round(gas: float, n: float, log_p
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.integers(0, 3), st.floats(2.0, 7.0), st.floats(0.0, 0.05))
+@given(st.integers(0, 7), st.floats(2.0, 7.0), st.floats(0.0, 0.05))
 def test_discs_without_lag_pass_what_the_valve_law_says(which: int, log_dp: float, mu: float) -> None:
-    valve, dp = NOMINAL[which], 10.0**log_dp
+    valve, dp = (NOMINAL, BENT)[which % 2][which // 2], 10.0**log_dp
     bleed, gain = (valve[0] * x for x in speed_and_slope(dp, valve[10], 860.0, mu, 0.7))
     q, by_dp, by_opening = lifted_flow(dp, dp, valve, 860.0, mu, 0.7)
     flow, slope = flow_and_slope(dp, valve, 860.0, mu, 0.7)
@@ -55,9 +55,10 @@ def test_discs_without_lag_pass_what_the_valve_law_says(which: int, log_dp: floa
     assert (late, late_slope) == pytest.approx((flow, slope), rel=1e-9)
 
 
+@pytest.mark.parametrize("rows", [NOMINAL, BENT], ids=["plain", "stiffening"])
 @pytest.mark.parametrize(("opening", "dp"), [(3e6, 1e5), (4e5, 4e6), (1e6, 1e6)])
-def test_slopes_of_a_late_disc_are_those_of_its_flow(opening: float, dp: float) -> None:
-    valve = NOMINAL[0].copy()
+def test_slopes_of_a_late_disc_are_those_of_its_flow(opening: float, dp: float, rows: np.ndarray) -> None:
+    valve = rows[0].copy()
     valve[11] = 2e4  # ports with a laminar loss too
     _, by_dp, by_opening = lifted_flow(dp, opening, valve, 860.0, 0.02, 0.7)
 

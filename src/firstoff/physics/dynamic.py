@@ -132,7 +132,7 @@ def trace(
     d m_r/dt = -q_piston, d m_c/dt = q_piston + q_base, oil elsewhere in the reserve tube; F = p_r (Ap - Ar) - p_c Ap
     + p_atm Ar + friction + stops. Equations in `dynamic_balance`, steps in `dynamic_run`.
 
-    builds (n, 9), valves (n, 4, 13), oils (n, 5) as in `twin_tube.curve`, the gas pressure that at mid-stroke, oil
+    builds (n, 9), valves (n, 4, 15), oils (n, 5) as in `twin_tube.curve`, the gas pressure that at mid-stroke, oil
     compressible; bodies (n, 26) of `body_rows`. A first dimension of 1 is repeated. tolerance [Pa] of a step's
     pressures. A periodic motion is repeated until it settles, at most most_cycles times. Never raises for a value: a
     build out of range has nan and its status says so. ValueError when the shapes do not fit.

@@ -23,6 +23,9 @@ from firstoff.physics.valve import (
     RELIEF,
     RELIEF_A,
     SEAT,
+    STIFFENING,
+    STOP,
+    gap_beyond_law,
 )
 
 Row = npt.NDArray[np.float64]
@@ -32,13 +35,16 @@ Row = npt.NDArray[np.float64]
 def lifted_flow(dp: float, opening: float, valve: Row, rho: float, mu: float, cd: float) -> tuple[float, float, float]:
     """Flow past disc and relief when they stand where a steady `opening` would hold them, and its slopes.
 
-    The law of `valve.flow_and_slope` without the bleed, lifts from `opening`, speeds from dp; equal when both are.
+    The law of `valve.flow_and_slope`, stiffening discs and stops included, without the bleed: lifts from `opening`,
+    speeds from dp; equal when both are.
     dp [Pa] > 0; opening [Pa]; the rest as there. Returns Q [m3/s], dQ/d(dp), dQ/d(opening) [m3/(s Pa)].
     """
     flow, slope, lift_slope = 0.0, 0.0, 0.0
     disc_rate = valve[PERIMETER] * valve[COMPLIANCE]
     disc, port = disc_rate * (opening - valve[PRELOAD]), valve[PORT]
     if disc > 0.0 and port > 0.0:
+        if valve[STIFFENING] > 0.0 or valve[STOP] > 0.0:
+            disc, disc_rate = gap_beyond_law(opening, valve)
         both = 1.0 / math.sqrt(port * port + disc * disc)
         share, slow = port * both, disc * both
         speed, gain = speed_and_slope(dp, valve[PORT_A] * slow, rho, mu, cd)
