@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from importlib import import_module
 from typing import Protocol
 
@@ -28,6 +28,11 @@ class CheckStation(PlannedStation, Protocol):
     @property
     def characteristics(self) -> tuple[Characteristic, ...]: ...
 
+    @property
+    def costly(self) -> bool:
+        """Whether it takes so long that nobody computes it unasked."""
+        ...
+
 
 def _no_checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
     return ()
@@ -44,6 +49,7 @@ class Family:
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
     make_checks: Callable[[tuple[float, ...]], tuple[CheckStation, ...]] = _no_checks
+    check_faults: Mapping[str, tuple[Fault, ...]] = field(default_factory=dict)  # what only that check can show
     measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
     contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
     temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
@@ -58,6 +64,17 @@ class Family:
     def checks(self) -> tuple[CheckStation, ...]:
         """The check stations without a customer's table."""
         return self.make_checks(())
+
+    @property
+    def every_fault(self) -> tuple[Fault, ...]:
+        """With those that only a check can show."""
+        return (*self.faults, *(f for of in self.check_faults.values() for f in of))
+
+    def showing(self, stations: Collection[str]) -> Family:
+        """The family with the faults that only checks among these stations can show, once each."""
+        known = {f.name for f in self.faults}
+        more = [f for name, of in self.check_faults.items() if name in stations for f in of if f.name not in known]
+        return replace(self, faults=(*self.faults, *more)) if more else self
 
     def operation(self, station: str) -> int:
         """Number on the route card: 10, 20, 30 ..."""

@@ -7,7 +7,8 @@ from firstoff.stations.damper.base_valve import BaseValve
 from firstoff.stations.damper.cures import with_cures
 from firstoff.stations.damper.damping_rig import TEMPERATURE_WINDOW, DampingRig
 from firstoff.stations.damper.design import contradictions
-from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, TEMPERATURE
+from firstoff.stations.damper.dynamic_rig import DynamicRig
+from firstoff.stations.damper.faults import FAULTS, NOT_SEEN, SEEN_IN_MOTION, TEMPERATURE
 from firstoff.stations.damper.gas_charge import GasCharge
 from firstoff.stations.damper.measurements import MEASUREMENTS
 from firstoff.stations.damper.oil_fill import OilFill
@@ -25,7 +26,7 @@ def stations(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
 
 def checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
     """What may be measured beside the route."""
-    return (ValveBench(), RigChecks(speeds))
+    return (ValveBench(), RigChecks(speeds), DynamicRig(speeds))
 
 
 HANDLING = "A charged damper is never opened, heated or crushed: an authorised person vents it first, by the procedure."
@@ -38,6 +39,7 @@ FAMILY = Family(
     NOT_SEEN,
     TEMPERATURE,
     checks,
+    {DynamicRig.name: with_cures(SEEN_IN_MOTION)},
     MEASUREMENTS,
     contradictions=contradictions,
     temperature_window=TEMPERATURE_WINDOW,

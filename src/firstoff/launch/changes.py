@@ -175,7 +175,7 @@ def cures(plant: _Sheet | None, family: Family | None) -> dict[str, Cure]:
     """What the cure of every declared fault takes, the plant sheet's `[[cure]]` put first."""
     if family is None:
         return {}
-    found = {f.name: f.effort for f in family.faults}
+    found = {f.name: f.effort for f in family.every_fault}
     seen: set[str] = set()
     for index, row in enumerate(plant.settled.get("cure", []) if plant else []):
         name = row.get("fault")

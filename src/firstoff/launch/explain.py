@@ -13,7 +13,7 @@ from firstoff.launch import prove
 from firstoff.launch.calibrate import Calibration, calibrate
 from firstoff.launch.next_reading import as_dict as next_as_dict
 from firstoff.launch.next_reading import next_readings
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, with_asked
 from firstoff.launch.suspects import Prepared, columns_of, good_scene, prepare
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
@@ -61,6 +61,8 @@ class LaunchExplanation:
         sources = dict.fromkeys(f.source for f in self.faults.values())
         said += [f"frequency and sizes of faults, where the plant sheet says nothing: {source}" for source in sources]
         for name, (rate, where) in stated.items():
+            if name not in self.faults:
+                continue  # only a check shows it, and nobody asked for that
             how = f"happens in {rate:.3g} of 1000 launches" if rate else "is excluded: it never happens"
             said.append(f"{self.faults[name].title} {how} ({where})")
         return tuple(said)
@@ -138,6 +140,7 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     good: readings of a known-good lot on the same rig, as an anchor: the model is then trusted for shifts only.
     Raises InputFault when no station computes what was read, or when there are several lots.
     """
+    plan = with_asked(plan, {r.characteristic for r in trial.readings})
     prepared = prepare(plan, trial)
     wide = prepared.wide
     if good is not None:

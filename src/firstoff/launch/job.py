@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from firstoff.chain.fault import Cure
+from firstoff.chain.fault import Cure, Fault
 from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
@@ -95,8 +95,12 @@ def read_job(file: Path) -> Job:
         raise InputFault([f for f in faults if f.level == "error"])
     assert family is not None  # without one the checker has refused the sheet
     rates = _rates(plant) if plant else {}
-    faults_here = tuple(replace(f, per_thousand=rates[f.name][0]) if f.name in rates else f for f in family.faults)
-    family = replace(family, faults=faults_here, measurements=measurements)
+
+    def here(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+        return tuple(replace(f, per_thousand=rates[f.name][0]) if f.name in rates else f for f in faults)
+
+    in_checks = {name: here(of) for name, of in family.check_faults.items()}
+    family = replace(family, faults=here(family.faults), check_faults=in_checks, measurements=measurements)
     head = model.settled["model"]
     settings = Settings(given, origin, capability, characteristics, speeds, str(file))
     return Job(
@@ -175,7 +179,7 @@ def _read_plant(file: Path, model: _Sheet, family: Family | None) -> _Sheet | No
         model.fault("model", "plant", "names a file that does not exist", found=name, nearest=nearest(name, beside))
         return None
     families = (family,) if family else tuple(find(n) for n in NAMES)
-    faults = sections.of_faults(f for each in families for f in each.faults)
+    faults = sections.of_faults(f for each in families for f in each.every_fault)
     stations = (s for each in families for s in sections.of_stations(each))
     return _read_sheet(path, lambda _: (*sections.PLANT, faults, sections.MEASUREMENTS, *stations))
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from firstoff.chain.blame import cure
@@ -99,15 +99,30 @@ class LaunchPlan:
 
 
 def with_checks(plan: LaunchPlan) -> LaunchPlan:
-    """The same launch with every check station in the chain. Raises InputFault as `plan` does."""
-    settings, family = plan.job.settings, plan.job.family
-    missing = [s for s in family.make_checks(settings.speeds) if s.name not in plan.plans]
+    """The same launch with the check stations in the chain, but for costly ones. InputFault as `plan` does."""
+    return _with(plan, [s for s in plan.job.family.make_checks(plan.job.settings.speeds) if not s.costly])
+
+
+def with_asked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
+    """The same launch with the costly check stations that give one of these characteristics, and their own faults."""
+    checks = plan.job.family.make_checks(plan.job.settings.speeds)
+    return _with(plan, [s for s in checks if s.costly and set(names) & set(s.gives)])
+
+
+def _with(plan: LaunchPlan, stations: Sequence[PlannedStation]) -> LaunchPlan:
+    missing = [s for s in stations if s.name not in plan.plans]
     plans, faults = _settled(missing, plan.job)
     if faults:
         raise InputFault(faults)
     whole = {**plan.plans, **plans}
-    stations = order((*plan.stations, *missing))
-    return LaunchPlan(plan.job, stations, whole, nominal(stations, whole))
+    chain = order((*plan.stations, *missing))
+    return LaunchPlan(_showing(plan.job, whole), chain, whole, nominal(chain, whole))
+
+
+def _showing(job: Job, stations: Collection[str]) -> Job:
+    """The job with the faults that the checks among these stations can show."""
+    family = job.family.showing(stations)
+    return job if family is job.family else replace(job, family=family)
 
 
 def chain_of(job: Job) -> tuple[PlannedStation, ...]:
@@ -144,7 +159,7 @@ def plan(job: Job) -> LaunchPlan:
     if faults:
         raise InputFault(faults)
     stations = order(chain)
-    return LaunchPlan(job, stations, plans, nominal(stations, plans))
+    return LaunchPlan(_showing(job, plans), stations, plans, nominal(stations, plans))
 
 
 def contradictions(job: Job) -> list[Message]:

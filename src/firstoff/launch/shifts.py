@@ -135,7 +135,7 @@ def _at_speeds(plan: LaunchPlan, at: Bases, factor: float, names: Sequence[str])
     family = job.family
 
     def chain(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
-        return (*family.make(speeds), *family.make_checks(speeds))
+        return (*family.make(speeds), *(s for s in family.make_checks(speeds) if s.name in plan.plans))
 
     speeds = tuple(v * factor for v in job.settings.speeds)
     stations, stated = chain(speeds), chain(job.settings.speeds)

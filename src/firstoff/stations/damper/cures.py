@@ -21,6 +21,8 @@ CURES: tuple[tuple[str, Cure], ...] = (
     ("crimp_*", Cure(10.0, 0.0, by_setting=True, note="crimp height of the next five parts")),
     ("piston_check_leak", Cure(480.0, 1500.0, note="new pistons, or lap the seats")),
     ("intake_leak", Cure(240.0, 500.0, note="new discs or seats")),
+    ("intake_sticks", Cure(240.0, 500.0, note="wash, deburr, look at the guide")),
+    ("guide_*", Cure(180.0, 300.0, note="closing press; friction at two places of the next five")),
     ("*_chip", Cure(60.0, 0.0, note="wash; look for where the chip comes from")),
     ("no_gas", Cure(60.0, 0.0, parts="rework", note="charge again; look for the leak")),
     ("gas_low", Cure(30.0, 0.0, parts="rework", note="charge again; check supply and time")),

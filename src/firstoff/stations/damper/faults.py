@@ -10,12 +10,18 @@ from firstoff.chain.fault import Fault, Move, Sizes
 
 # parameters that are measured with the readings, so that they are known rather than suspected
 TEMPERATURE = "damping_rig.oil_temperature"
-FORCES = ("rebound_[0-9]*", "compression_[0-9]*", "static_gas_force", "gas_force_*", "cell_*")
+FORCES = (
+    "rebound_[0-9]*", "compression_[0-9]*", "static_gas_force", "gas_force_*", "cell_*", "loop_rebound",
+    "loop_compression", "crawl_gas_*",
+)  # fmt: skip
+WIDTHS = ("friction", "loop_energy", "loop_hysteresis_*", "crawl_friction_*")  # of a loop: a zero is not in them
 
 NOT_SEEN = (
-    "oil low: its dead travel after reversal has no quasi-static force; only gas force and fill weight show it",
-    "stiff intake valve: it lags after reversal, which a quasi-static force does not show; measure its disc",
-    "crooked rod guide: only its mean friction is seen here, not friction over the stroke",
+    "oil low: its dead travel after reversal has no quasi-static force; only gas force, fill weight and a force loop "
+    "(loop_* readings) show it",
+    "stiff intake valve: it lags after reversal, which a quasi-static force does not show; measure its disc, or record "
+    "a force loop",
+    "crooked rod guide: only its mean friction is seen without the friction at two places (crawl_* readings)",
 )
 
 VENT = "Charged damper: never open, heat or weld it before an authorised person has vented it."
@@ -146,10 +152,10 @@ def _rig() -> tuple[Fault, ...]:
               Sizes(8.0, 100.0, "log-uniform", both_signs=True), ("all",), 12.0,
               "read the cell with nothing clamped", "zero the cell unclamped, and test again", GUARD, "readings"),
         Fault("cell_reads_low", "damping_rig", "rig: force cell gain low",
-              tuple(Move(f, "scale") for f in (*forces, "friction")), Sizes(0.80, 0.965, "log-uniform"), ("all",), 5.0,
+              tuple(Move(f, "scale") for f in (*forces, *WIDTHS)), Sizes(0.80, 0.965, "log-uniform"), ("all",), 5.0,
               "master part, or a dead weight on the cell", "calibrate the cell, and test again", GUARD, "readings"),
         Fault("cell_reads_high", "damping_rig", "rig: force cell gain high",
-              tuple(Move(f, "scale") for f in (*forces, "friction")), Sizes(1.035, 1.25, "log-uniform"), ("all",), 5.0,
+              tuple(Move(f, "scale") for f in (*forces, *WIDTHS)), Sizes(1.035, 1.25, "log-uniform"), ("all",), 5.0,
               "master part, or a dead weight on the cell", "calibrate the cell, and test again", GUARD, "readings"),
         Fault("speed_slow", "damping_rig", "rig: slower than it says", (Move("speed", "scale"),),
               Sizes(0.75, 0.95, "log-uniform"), ("all",), 4.0, "count the crank turns of a minute; measure the stroke",
@@ -159,6 +165,18 @@ def _rig() -> tuple[Fault, ...]:
               "correct crank or drive, and test again", GUARD, "speed"),
     )  # fmt: skip
 
+
+# what only the force loop of the rig in motion shows
+SEEN_IN_MOTION: tuple[Fault, ...] = (
+    Fault("intake_sticks", "base_valve", "intake valve sticks and opens late",
+          (Move("dynamic_rig.intake_lag", "add"),), Sizes(0.01, 0.15, "log-uniform"), ("all", "one"), 4.0,
+          "intake discs and guide of three base valves of the lot under magnification: burr, glue, wrong disc",
+          "wash and deburr the base valves; discs of the drawing", VENT),
+    Fault("guide_crooked", "damping_rig", "rod guide stands crooked", (Move("dynamic_rig.guide_angle", "add"),),
+          Sizes(1.0e-3, 1.2e-2, "log-uniform"), ("all", "one", "group"), 8.0,
+          "friction at crawling speed, rod in and rod out", "seat and force of the closing press; squareness of the "
+          "guide's bore", VENT),
+)  # fmt: skip
 
 FAULTS: tuple[Fault, ...] = (
     *_relief("piston_valve", "rebound", "rebound_relief_preload"),

@@ -25,6 +25,7 @@ class RigChecks:
 
     name = "rig_checks"
     title = "Rig checks: cell, drive and gas force"
+    costly = False
     needs = (
         "gas_pressure", "gas_volume", "oil_volume_15", "rod_diameter", "oil_fill.expansion", "gas_charge.temperature",
         "damping_rig.oil_temperature", "damping_rig.rod_travel", "damping_rig.stroke",

@@ -28,6 +28,7 @@ class ValveBench:
 
     name = "valve_bench"
     title = "Valve bench: springs and valves before filling"
+    costly = False
     needs = (
         "piston_rebound_row", "base_compression_row", "piston_valve.discharge_coefficient",
         "piston_valve.ring_leak_area", "piston_valve.rebound_relief_preload", "base_valve.compression_relief_rate",
