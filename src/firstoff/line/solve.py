@@ -149,7 +149,7 @@ def _search(task: Problem, state: State, end: float) -> None:
             return
         late = time.perf_counter() + PATIENCE
         try:
-            sweep(task, state, lambda: done() or (state.times is None and time.perf_counter() > late), "second core")
+            sweep(task, state, lambda: done() or (state.times is None and time.perf_counter() > late))
             if not done():
                 descend(task, state, done)
         except RuntimeError as fault:

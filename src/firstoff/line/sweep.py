@@ -9,7 +9,6 @@ been found for long, one core starts from above instead: any timetable, then an 
 from __future__ import annotations
 
 import threading
-import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -27,7 +26,6 @@ NO_LIMIT = Fraction(1 << 40)
 STEP = Fraction(1, 25)  # width of a range, of its lower end; measured: wider and narrower ones take longer
 BITE = 50  # conflicts between two looks at the clock
 NARROW = Fraction(1, 1000)  # a range of so small a share of its period is not shared out
-PAUSE = 0.002  # s
 
 
 class SearchFault(RuntimeError):
@@ -59,19 +57,21 @@ class State:
             self.cranes = search.cranes()
 
     def claim(self, last: Fraction) -> tuple[Fraction, Fraction] | None:
-        """The next range to search; None when there is none left. Past `last` all the rest is one range."""
+        """The next range to search; None when all is proven. Past `last` all the rest is one range."""
         with self.lock:
             best = self.best
             self.proven = self.proven or (best is not None and self.bound >= best)
             if self.proven:
                 return None
             bottom = max(self.reach, self.bound)
+            if best is None and bottom >= NO_LIMIT:
+                return self.bound, NO_LIMIT
             if best is None or bottom < best:
                 top = Fraction(int(bottom * (1 + STEP)) + 1) if bottom < last else NO_LIMIT
                 self.reach = min(top, best or top)
                 return bottom, self.reach
             middle = (self.bound + best) / 2
-            return (self.bound, middle) if best - self.bound > NARROW * best else None
+            return self.bound, middle if best - self.bound > NARROW * best else best
 
     def refute(self, bottom: Fraction, top: Fraction) -> None:
         """No period from `bottom` on and below `top` is possible."""
@@ -165,17 +165,14 @@ def root_bound(task: Problem) -> Fraction | None:
     return max(windows, again, Fraction(work.least(search.desk), task.loads * task.cranes))
 
 
-def sweep(task: Problem, state: State, stop: Callable[[], bool], by: str = "range by range") -> None:
+def sweep(task: Problem, state: State, stop: Callable[[], bool]) -> None:
     """Search range after range until the bound meets the best timetable, or `stop` says so."""
     search, last = Search(task), longest(task)
     while not stop():
         mine = state.claim(last)
         if mine is None:
-            if state.proven:
-                return
-            time.sleep(PAUSE)  # the other is about to finish
-            continue
-        _work_on(search, state, *mine, by, stop)
+            return
+        _work_on(search, state, *mine, "range by range", stop)
 
 
 def descend(task: Problem, state: State, stop: Callable[[], bool]) -> None:
@@ -185,7 +182,10 @@ def descend(task: Problem, state: State, stop: Callable[[], bool]) -> None:
 
 def _work_on(search: Search, state: State, bottom: Fraction, top: Fraction, by: str, stop: Callable[[], bool]) -> None:
     """Search a range until it is done with, taking over and handing on what is found and proven."""
-    search.begin(bottom, min(top, state.best or top))
+    top = min(top, state.best or top)
+    if bottom >= top:
+        return
+    search.begin(bottom, top)
     before, low = 0, bottom
     while search.go_on():
         _hand_on(search, state, by)
