@@ -104,21 +104,23 @@ def main() -> None:
     apart = SEPARATION if asked.cranes > 1 else Fraction(0)
     lines = []
     for n in map(int, asked.sizes.split(",")):
-        seconds, ratios, open_ones = [], [], 0
+        seconds, busy, ratios, open_ones = [], [], [], 0
         for seed in range(1, asked.seeds + 1):
             line = made_line(n, seed, asked.long_soaks)
+            before = time.process_time()
             took, answer = timed(line, 1, asked.cranes, apart)
             seconds.append(took)
+            busy.append(time.process_time() - before)
             open_ones += answer.status != "optimal"
             if asked.against:
                 ratios.append(plain(line, 1, asked.cranes, apart)[0] / took)
         mean = math.exp(statistics.fmean(map(math.log, ratios))) if ratios else None
-        ends = [statistics.median(seconds), sorted(seconds)[int(0.9 * len(seconds))], max(seconds)]
+        ends = [statistics.median(seconds), sorted(seconds)[int(0.9 * len(seconds))], max(seconds), max(busy)]
         lines.append(
             [str(n), str(len(seconds)), str(open_ones), *(number(s, 3) for s in ends)]
             + ([number(mean, 3), number(min(ratios), 3)] if mean is not None else [])
         )
-    heads = ("stages", "lines", "not proven", "median [s]", "nine in ten [s]", "longest [s]")
+    heads = ("stages", "lines", "not proven", "median [s]", "nine in ten [s]", "longest [s]", "most processor [s]")
     print(table((*heads, "mean ratio", "least ratio") if asked.against else heads, lines))
 
 

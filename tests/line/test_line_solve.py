@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from firstoff.errors import InputFault
 from firstoff.line.case import Line, Stage
 from firstoff.line.problem import problem
 from firstoff.line.read_case import read_case
@@ -152,3 +153,10 @@ def test_a_timetable_with_a_line_of_several_tanks_and_loads() -> None:
         assert model.times(solver.value)[0] >= answer.period
         if answer.period.denominator == 1:
             assert model.times(solver.value)[0] == answer.period
+
+
+def test_times_too_fine_for_exact_numbers_are_refused() -> None:
+    stage = Stage(Fraction(10**7), Fraction(10**7) + Fraction(1, 10**9))
+    line = Line("fine", (stage,), (Fraction(3), Fraction(3)), ((Fraction(0), Fraction(0)), (Fraction(0), Fraction(0))))
+    with pytest.raises(InputFault):
+        solve(line)

@@ -20,7 +20,7 @@ from firstoff.line.desk import (  # isort: skip
 from firstoff.line.paths import at_least, close, enqueue, join, push_cranes, push_floor, push_path, state
 from firstoff.physics.jit import njit, part
 
-DECAY = 1.0  # of the weight that earlier conflicts have; measured: of little influence
+DECAY = 1.0  # of the weight that earlier conflicts have; measured: to count all alike is best
 KEEP = 20000  # clauses before the first thinning out
 RESTART = 100  # conflicts before the first restart; each run is a tenth longer than the one before
 

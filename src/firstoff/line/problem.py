@@ -10,11 +10,13 @@ from math import lcm
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.errors import InputFault, Message
 from firstoff.line.case import Line
 from firstoff.line.replay import Timetable
 from firstoff.line.track import gap_between_cranes, pace
 
 Ints = npt.NDArray[np.int64]
+LARGEST = 1 << 38  # parts of time
 
 
 @dataclass(frozen=True)
@@ -53,6 +55,7 @@ def problem(line: Line, loads: int, cranes: int = 1, separation: Fraction = Frac
     """
     exact = _gaps(line, cranes, separation)
     scale, m = lcm(scale_of(line), *[g.denominator for rows in exact for row in rows for g in row]), line.moves
+    _check_size(line, loads, scale)
     by_difference = np.array([[[int(g * scale) for g in row] for row in rows] for rows in exact], dtype=np.int64)
     one = by_difference[cranes - 1]
     loaded = [int(d * scale) for d in line.loaded_move]
@@ -82,6 +85,23 @@ def problem(line: Line, loads: int, cranes: int = 1, separation: Fraction = Frac
     return Problem(
         line, loads, cranes, scale, np.array(arcs, dtype=np.int64), wide[cranes - 1], least, low, high, links
     )
+
+
+def _check_size(line: Line, loads: int, scale: int) -> None:
+    """The search's whole numbers must stay inside 64 bits."""
+    soaks = sum((s.min_soak if s.max_soak is None else s.max_soak for s in line.stages), Fraction(0))
+    longest = soaks + sum(line.loaded_move) + line.moves * max(max(row) for row in line.empty_move) + line.turnaround
+    if longest * scale * loads >= LARGEST:
+        raise InputFault(
+            [
+                Message(
+                    "times too long, or with too many decimals, for exact whole numbers",
+                    line.name,
+                    found=f"{float(longest):g} in parts of 1/{scale}",
+                    allowed=f"{LARGEST} parts in all loads of a period",
+                )
+            ]
+        )
 
 
 def _gaps(line: Line, cranes: int, separation: Fraction) -> list[list[list[Fraction]]]:

@@ -13,7 +13,8 @@ from firstoff.line.problem import Problem, problem, timetable
 from firstoff.line.replay import Timetable, replay
 from firstoff.line.sweep import State, descend, root_bound, sweep
 
-HEAD_START = 0.02  # s before the second core is called in: most lines are done by then
+HEAD_START = 0.05  # s before the second core is called in: most lines are done by then
+PATIENCE = 2.0  # s without a timetable until that core starts from above
 
 
 @dataclass(frozen=True)
@@ -137,21 +138,27 @@ def repeated(table: Timetable, loads: int) -> Timetable:
 
 
 def _search(task: Problem, state: State, end: float) -> None:
-    """From below here, from above on the second core unless all is over first."""
+    """Range by range here, and on the second core unless all is over first."""
     over, faults = threading.Event(), []
+
+    def done() -> bool:
+        return over.is_set() or state.proven or time.perf_counter() > end
 
     def run() -> None:
         if over.wait(HEAD_START):
             return
+        late = time.perf_counter() + PATIENCE
         try:
-            descend(task, state, lambda: over.is_set() or time.perf_counter() > end)
+            sweep(task, state, lambda: done() or (state.times is None and time.perf_counter() > late))
+            if not done():
+                descend(task, state, done)
         except RuntimeError as fault:
             faults.append(fault)
 
-    helper = threading.Thread(target=run, daemon=True, name="from above")
+    helper = threading.Thread(target=run, daemon=True, name="second core")
     helper.start()
     try:
-        sweep(task, state, lambda: time.perf_counter() > end)
+        sweep(task, state, done)
     finally:
         over.set()
         helper.join()

@@ -1,9 +1,9 @@
-"""The proof from two sides: ranges of the period, shortest first, and beside it the periods below the best one known.
+"""The proof from below: ranges of the period, shortest first, shared out between two cores.
 
 Inside a narrow range nearly all whole periods between moves are settled by the windows, so a range is soon done with;
-a range done with raises the proven bound, and the first timetable found is then the best of its range, and so of all.
-The other side starts from any timetable and looks for a better one until there is none; what it has learned stays true
-while the period to beat falls. Each side takes over what the other has proven or found.
+ranges done with, one after the other from the lowest on, raise the proven bound. A timetable found ends the ranges
+above it. Once all are given out, who is free takes the lower half of what another is still at. When no timetable has
+been found for long, one core starts from above instead: any timetable, then an ever better one.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from firstoff.line.problem import Problem
 NO_LIMIT = Fraction(1 << 40)
 STEP = Fraction(1, 25)  # width of a range, of its lower end; measured: wider and narrower ones take longer
 BITE = 50  # conflicts between two looks at the clock
+NARROW = Fraction(1, 1000)  # a range of so small a share of its period is not shared out
 
 
 class SearchFault(RuntimeError):
@@ -43,6 +44,8 @@ class State:
     found_by: str = ""
     nodes: int = 0
     proven: bool = False
+    reach: Fraction = Fraction(0)  # ranges are given out up to here
+    refuted: list[tuple[Fraction, Fraction]] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def improve(self, period: Fraction, search: Search, by: str) -> None:
@@ -53,16 +56,33 @@ class State:
             self.best, self.times, self.units, self.found_by = period, search.times(), search.units(), by
             self.cranes = search.cranes()
 
-    def raise_to(self, bound: Fraction) -> None:
+    def claim(self, last: Fraction) -> tuple[Fraction, Fraction] | None:
+        """The next range to search; None when all is proven. Past `last` all the rest is one range."""
         with self.lock:
-            self.bound = max(self.bound, bound if self.best is None else min(bound, self.best))
+            best = self.best
+            self.proven = self.proven or (best is not None and self.bound >= best)
+            if self.proven:
+                return None
+            bottom = max(self.reach, self.bound)
+            if best is None and bottom >= NO_LIMIT:
+                return self.bound, NO_LIMIT
+            if best is None or bottom < best:
+                top = Fraction(int(bottom * (1 + STEP)) + 1) if bottom < last else NO_LIMIT
+                self.reach = min(top, best or top)
+                return bottom, self.reach
+            middle = (self.bound + best) / 2
+            return self.bound, middle if best - self.bound > NARROW * best else best
 
-    def settle(self) -> None:
-        """The search is over: the best found is the best there is."""
+    def refute(self, bottom: Fraction, top: Fraction) -> None:
+        """No period from `bottom` on and below `top` is possible."""
         with self.lock:
-            self.proven = True
-            if self.best is not None:
-                self.bound = self.best
+            self.refuted.append((bottom, top))
+            for low, high in sorted(self.refuted):
+                if low <= self.bound < high:
+                    self.bound = high
+            if self.best is not None and self.bound >= self.best:
+                self.bound, self.proven = self.best, True
+            self.proven = self.proven or self.bound >= NO_LIMIT
 
 
 class Search:
@@ -146,51 +166,41 @@ def root_bound(task: Problem) -> Fraction | None:
 
 
 def sweep(task: Problem, state: State, stop: Callable[[], bool]) -> None:
-    """Raise state.bound range by range until it meets the best timetable, or `stop` says so."""
+    """Search range after range until the bound meets the best timetable, or `stop` says so."""
     search, last = Search(task), longest(task)
-    while not stop() and not state.proven:
-        bottom, best = state.bound, state.best
-        if best is not None and bottom >= best:
-            state.settle()
+    while not stop():
+        mine = state.claim(last)
+        if mine is None:
             return
-        # past the longest period that may be of use, the rest is settled at once
-        top = Fraction(int(bottom * (1 + STEP)) + 1) if bottom < last else NO_LIMIT
-        top = min(top, best or top)
-        search.begin(bottom, top)
-        _work_on(search, state, "range by range", stop)
-        if search.more:
-            return
-        if search.found() is not None or top == NO_LIMIT:
-            state.settle()
-        else:
-            state.raise_to(top)
+        _work_on(search, state, *mine, "range by range", stop)
 
 
 def descend(task: Problem, state: State, stop: Callable[[], bool]) -> None:
     """Look for ever shorter periods until none is left above state.bound, or `stop` says so."""
-    search = Search(task)
-    search.begin(state.bound, state.best or NO_LIMIT)
-    _work_on(search, state, "from above", stop)
-    if not search.more:
-        state.settle()
+    _work_on(Search(task), state, state.bound, state.best or NO_LIMIT, "from above", stop)
 
 
-def _work_on(search: Search, state: State, by: str, stop: Callable[[], bool]) -> None:
-    """Search until the range is done with, taking over and handing on what is found and proven."""
-    before, bound = 0, state.bound
+def _work_on(search: Search, state: State, bottom: Fraction, top: Fraction, by: str, stop: Callable[[], bool]) -> None:
+    """Search a range until it is done with, taking over and handing on what is found and proven."""
+    top = min(top, state.best or top)
+    if bottom >= top:
+        return
+    search.begin(bottom, top)
+    before, low = 0, bottom
     while search.go_on():
         _hand_on(search, state, by)
         state.nodes += search.conflicts - before
         before = search.conflicts
-        if stop() or state.proven:
+        if stop() or state.proven or state.bound >= top or (state.best is not None and state.best <= low):
             return
         if state.best is not None:
             search.beat(state.best)
-        if state.bound > bound:
-            bound = state.bound
-            search.lift(bound)
+        if state.bound > low:
+            low = state.bound
+            search.lift(low)
     _hand_on(search, state, by)
     state.nodes += search.conflicts - before
+    state.refute(bottom, min(top, state.best or top))
 
 
 def _hand_on(search: Search, state: State, by: str) -> None:
