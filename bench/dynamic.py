@@ -19,13 +19,13 @@ from scipy.integrate import solve_ivp
 
 from bench.memory import watched
 from bench.quasi_static import load
-from firstoff.physics import dynamic_balance as balance_of
-from firstoff.physics.dynamic import body_rows, trace
-from firstoff.physics.dynamic_balance import CARRIED, FOUND, Q_BASE, Q_PISTON, balance
-from firstoff.physics.dynamic_kernel import STATE
-from firstoff.physics.dynamic_run import start
-from firstoff.physics.motion import sine
-from firstoff.physics.twin_tube import oil_rows
+from firstoff.physics.damper import dynamic_balance as balance_of
+from firstoff.physics.damper.dynamic import body_rows, trace
+from firstoff.physics.damper.dynamic_balance import CARRIED, FOUND, Q_BASE, Q_PISTON, balance
+from firstoff.physics.damper.dynamic_kernel import STATE
+from firstoff.physics.damper.dynamic_run import start
+from firstoff.physics.damper.motion import sine
+from firstoff.physics.damper.twin_tube import oil_rows
 
 FloatArray = npt.NDArray[np.float64]
 SPEEDS = np.array([0.05, 0.13, 0.26, 0.52, 1.04, 1.5])

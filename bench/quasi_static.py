@@ -19,10 +19,10 @@ import numpy.typing as npt
 from scipy.optimize import brentq
 from scipy.optimize.elementwise import find_root
 
-from firstoff.physics import twin_tube as tt
-from firstoff.physics.mixture import density_and_compressibility
-from firstoff.physics.oil import mixture_density
-from firstoff.physics.valve import flow, valve_row
+from firstoff.physics.damper import twin_tube as tt
+from firstoff.physics.damper.mixture import density_and_compressibility
+from firstoff.physics.damper.oil import mixture_density
+from firstoff.physics.damper.valve import flow, valve_row
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.physics.annular_plate import uniform_pressure
+from firstoff.physics.damper.annular_plate import uniform_pressure
 from tests.blind import damper, kernel
 from tests.blind.law import Law, drawn_law, duct_factor, edge_deflection, viscosity
 from tests.blind.lots import World, world

@@ -17,8 +17,8 @@ from firstoff.chain.sample import sample
 from firstoff.chain.station import Plan, Station
 from firstoff.chain.status import Status
 from firstoff.launch.demo import copy_example
-from firstoff.physics.gas import pressure_at_stroke
-from firstoff.physics.twin_tube import circle_area
+from firstoff.physics.damper.gas import pressure_at_stroke
+from firstoff.physics.damper.twin_tube import circle_area
 from firstoff.stations.damper.dynamic_rig import PLACES, DynamicRig
 
 Chain = tuple[tuple[Station, ...], dict[str, Plan]]

@@ -231,7 +231,7 @@ def test_the_port_loses_pressure_at_its_own_speed() -> None:
     # second route: port and disc gap as two passages in series at equal flow, solved by brentq
     from scipy.optimize import brentq
 
-    from firstoff.physics.valve import flow, valve_row
+    from firstoff.physics.damper.valve import flow, valve_row
 
     rho, mu, cd, port, port_a, dp = 860.0, 0.3, 0.7, 8e-6, 1.1e5, 6e5
     fields = {"disc_perimeter": 0.05, "disc_compliance": 2.5e-11, "disc_preload": 2.5e5}

@@ -14,8 +14,8 @@ import firstoff.physics.jit as jit
 SCRIPT = """
 import firstoff.physics.jit as jit
 import numba
-from firstoff.physics.orifice import loss
-print(jit.cache_folder(), loss.stats.cache_hits.total() if hasattr(loss.stats.cache_hits, "total") else 0)
+from firstoff.physics.damper.orifice import loss
+print(jit.cache_folder(loss.__module__))
 print(repr(numba.config.CACHE_DIR), loss(2.0, 0.0, 1.0, 0.0, 1.0))
 """
 
@@ -30,7 +30,7 @@ def run(**environment: str) -> list[str]:
 
 def test_compiled_code_is_kept_under_the_hash_of_the_sources(tmp_path: Path) -> None:
     lines = run(XDG_CACHE_HOME=str(tmp_path))
-    assert lines[0].startswith(str(tmp_path / "firstoff" / jit.source_hash()))
+    assert lines[0].startswith(str(tmp_path / "firstoff" / jit.source_hash("firstoff.physics.damper.orifice")))
     assert list(tmp_path.rglob("*.nbc"))
     assert lines[1] == "'' 2.0"  # numba's own setting is back
 
@@ -44,10 +44,22 @@ def test_unusable_cache_folder_is_replaced(tmp_path: Path) -> None:
     assert lines[1].endswith("2.0")
 
 
-def test_hash_covers_all_of_physics_and_changes_with_a_source(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    (tmp_path / "deep").mkdir()
-    (tmp_path / "deep" / "helper.py").write_text("x = 1\n")
-    monkeypatch.setattr(jit, "__file__", str(tmp_path / "jit.py"))
-    first = jit.source_hash.__wrapped__()
-    (tmp_path / "deep" / "helper.py").write_text("x = 2\n")
-    assert jit.source_hash.__wrapped__() != first
+def test_hash_changes_with_what_is_imported_and_with_nothing_else(tmp_path: Path) -> None:
+    house = tmp_path / "house"
+    for name, text in {
+        "kernel": "from house.deep import helper\nfrom os import path\n",
+        "deep/__init__": "",
+        "deep/helper": "def inner():\n    import house.far\n",
+        "far": "x = 1\n",
+        "stranger": "x = 1\n",
+    }.items():
+        path = house / f"{name}.py"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text)
+
+    def changes(name: str) -> bool:
+        before = jit.source_hash.__wrapped__("house.kernel", tmp_path)
+        (house / f"{name}.py").write_text((house / f"{name}.py").read_text() + "# edited\n")
+        return bool(jit.source_hash.__wrapped__("house.kernel", tmp_path) != before)
+
+    assert [changes(name) for name in ("kernel", "deep/helper", "far", "stranger")] == [True, True, True, False]

@@ -1,17 +1,18 @@
-"""The one way kernels are compiled: serial, without the interpreter lock, cached by the sources of their package.
+"""The one way kernels are compiled: serial, without the interpreter lock, cached by the sources they are made of.
 
 Numba's own cache looks only at the file a kernel stands in: an edit of a helper in another file would go unnoticed.
-So the cache folder carries a hash of every source file of the kernel's package (physics, or another one with kernels),
-and any edit starts an empty folder.
+So the cache folder of a module carries a hash of its source and of every source of the project it imports, directly or
+not: any edit of one of these starts an empty folder, and an edit elsewhere costs nothing.
 """
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import os
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
@@ -21,15 +22,43 @@ from numba.core import config
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+ROOT = Path(__file__).resolve().parents[2]  # the folder that holds the package
+
+
+def _file_of(module: str, root: Path) -> Path | None:
+    """The source of a module or package of the project; None of a name that is neither."""
+    path = root.joinpath(*module.split("."))
+    for candidate in (path.with_suffix(".py"), path / "__init__.py"):
+        if candidate.is_file():
+            return candidate
+    return None
+
+
+def _imported(source: bytes, package: str) -> Iterator[str]:
+    """Every name under the package that the source imports, in functions too: modules and what is taken from them."""
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names if alias.name.split(".")[0] == package)
+        elif isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == package:
+            yield node.module
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
 
 @cache
-def source_hash(package: str | None = None) -> str:
-    """Sixteen hexadecimal digits over the names and contents of all source files of physics, or a package beside it."""
-    here = Path(__file__).resolve().parent
-    folder = here if package is None else here.parent / package
+def source_hash(module: str, root: Path = ROOT) -> str:
+    """Sixteen hexadecimal digits over the names and contents of a module's source and of all it imports."""
+    found: dict[str, bytes] = {}
+    left = [module]
+    while left:
+        name = left.pop()
+        path = _file_of(name, root)
+        if path is None or name in found:
+            continue
+        found[name] = path.read_bytes()
+        left.extend(_imported(found[name], module.split(".")[0]))
     digest = hashlib.sha256()
-    for path in sorted(folder.rglob("*.py")):
-        digest.update(path.relative_to(folder).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
+    for name in sorted(found):
+        digest.update(name.encode() + b"\0" + found[name] + b"\0")
     return digest.hexdigest()[:16]
 
 
@@ -53,13 +82,13 @@ def _writable(folder: Path) -> bool:
 
 
 @cache
-def cache_folder(package: str | None = None) -> Path | None:
-    """Where compiled kernels are kept; a private temporary folder when the user's cries off; None when both do.
+def cache_folder(module: str) -> Path | None:
+    """Where a module's compiled kernels are kept; a private temporary folder if the user's cries off; None if both do.
 
     A temporary folder is always a fresh one: compiled code must not be read from a name others could have planted.
     """
     try:
-        folder = user_cache() / "firstoff" / source_hash(package)
+        folder = user_cache() / "firstoff" / source_hash(module)
     except RuntimeError:  # no home folder
         folder = None
     if folder is not None and _writable(folder):
@@ -81,8 +110,7 @@ def njit(signature: Any, inline: bool = False) -> Callable[[Function], Function]
     """
 
     def decorate(function: Function) -> Function:
-        package = function.__module__.split(".")[1]
-        folder = cache_folder(None if package == "physics" else package)
+        folder = cache_folder(function.__module__)
         before: str = getattr(config, "CACHE_DIR", "")
         # only for our own kernels: other users of numba in this process keep their folder
         _set_numba_folder(str(folder) if folder else before)

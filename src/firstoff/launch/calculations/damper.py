@@ -20,7 +20,7 @@ from firstoff.launch.calculations.damper_inputs import (
     scalar,
 )
 from firstoff.launch.calculations.damper_words import CURVE_INPUTS, CURVE_OPTIONAL, DISC_OPTIONAL, VALVES
-from firstoff.physics import annular_plate, chamber, gas, rig_motion
+from firstoff.physics.damper import annular_plate, chamber, gas, rig_motion
 
 PRESSURE_LOAD: Final = "uniform pressure from r0_over_a to 1"
 RING_LOAD: Final = "ring line load at r_over_a"
@@ -66,7 +66,7 @@ def _disc(given: Mapping[str, Any]) -> dict[str, Any]:
     stress = annular_plate.clamp_stress(moment * pressure * radius**2, modulus, thickness, rigidity)
     found |= {"y_edge": plain("y_edge", lift), "sigma_rb_each_disc": plain("sigma_rb_each_disc", stress)}
     if k is not None:
-        from firstoff.physics.valve import stiffened
+        from firstoff.physics.damper.valve import stiffened
 
         # the sign of a deflection is that of its load
         bent, _ = stiffened(abs(float(lift)), float(k) / thickness**2)
@@ -103,7 +103,7 @@ def _gas_temperature(given: Mapping[str, Any]) -> dict[str, Any]:
 
 def _passage(given: Mapping[str, Any]) -> dict[str, Any]:
     # compiled kernels are imported only by the calculations that need them
-    from firstoff.physics import orifice
+    from firstoff.physics.damper import orifice
 
     rho, area, mu = (scalar(given, key, above=0.0) for key in ("rho_kg_per_m3", "area_m2", "viscosity_Pa_s"))
     cd = scalar(given, "Cd", above=0.0, most=1.0)
@@ -139,7 +139,7 @@ def _valve(given: Mapping[str, Any], key: str) -> FloatArray:
 
 
 def _valve_flow(given: Mapping[str, Any]) -> dict[str, Any]:
-    from firstoff.physics.valve import flow
+    from firstoff.physics.damper.valve import flow
 
     row, drops = _valve(given, "valve"), numbers(given, "dp_Pa", least=0.0)
     rho, cd = scalar(given, "rho_kg_per_m3", above=0.0), scalar(given, "Cd", above=0.0, most=1.0)
@@ -148,7 +148,7 @@ def _valve_flow(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _twin_tube(given: Mapping[str, Any]) -> dict[str, Any]:
-    from firstoff.physics import twin_tube
+    from firstoff.physics.damper import twin_tube
 
     bore = scalar(given, "bore_m", above=0.0)
     rod = scalar(given, "rod_m", above=0.0)

@@ -40,7 +40,7 @@ def _list(given: Mapping[str, Any], key: str) -> FloatArray:
 
 
 def _force_loop(given: Mapping[str, Any]) -> dict[str, Any]:
-    from firstoff.physics.loop import reduce
+    from firstoff.physics.damper.loop import reduce
 
     trace = {key: _list(given, key) for key in ("time_s", "travel_m", "force_N")}
     same_length(trace)
@@ -52,10 +52,10 @@ def _force_loop(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _twin_tube_loop(given: Mapping[str, Any]) -> dict[str, Any]:
-    from firstoff.physics import twin_tube
-    from firstoff.physics.dynamic import body_rows
-    from firstoff.physics.dynamic_loops import loops
-    from firstoff.physics.motion import sine
+    from firstoff.physics.damper import twin_tube
+    from firstoff.physics.damper.dynamic import body_rows
+    from firstoff.physics.damper.dynamic_loops import loops
+    from firstoff.physics.damper.motion import sine
 
     bore, rod = scalar(given, "bore_m", above=0.0), scalar(given, "rod_m", above=0.0)
     if rod >= bore:
@@ -88,7 +88,7 @@ def _twin_tube_loop(given: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _warm_up(given: Mapping[str, Any]) -> dict[str, Any]:
-    from firstoff.physics.warming import warm_up
+    from firstoff.physics.damper.warming import warm_up
 
     nodes, power = _list(given, "node_K"), _list(given, "power_W")
     same_length({"node_K": nodes, "power_W": power})
@@ -107,7 +107,7 @@ CALCULATIONS: tuple[Calculation, ...] = (
     Calculation(
         "force-loop",
         "Numbers of a measured force loop: cycles aligned, averaged, their noise",
-        "least squares and Fourier series (textbook); definitions of the numbers in physics/loop.py",
+        "least squares and Fourier series (textbook); definitions of the numbers in physics/damper/loop.py",
         {
             "time_s": "times of the samples, rising; at least one whole cycle from fully in to fully in",
             "travel_m": "travel of the rod at these times, positive out",

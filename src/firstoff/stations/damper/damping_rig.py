@@ -10,10 +10,10 @@ import numpy.typing as npt
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.errors import InputFault, Message
-from firstoff.physics.gas import pressure_at_stroke, pressure_at_temperature
-from firstoff.physics.oil import dynamic_viscosity, kinematic_viscosity, liquid_density, within_reach
-from firstoff.physics.rig_motion import crank_frequency
-from firstoff.physics.twin_tube import build_rows, circle_area, curve, oil_rows
+from firstoff.physics.damper.gas import pressure_at_stroke, pressure_at_temperature
+from firstoff.physics.damper.oil import dynamic_viscosity, kinematic_viscosity, liquid_density, within_reach
+from firstoff.physics.damper.rig_motion import crank_frequency
+from firstoff.physics.damper.twin_tube import build_rows, circle_area, curve, oil_rows
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, settle
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from firstoff.physics.rig_motion import crank_frequency
+from firstoff.physics.damper.rig_motion import crank_frequency
 from firstoff.sheets.units import format_value
 from firstoff.stations.contradiction import Contradiction
 

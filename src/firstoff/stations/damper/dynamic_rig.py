@@ -14,16 +14,16 @@ import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.physics.motion import sine, triangle
-from firstoff.physics.oil import liquid_density
-from firstoff.physics.rig_motion import crank_frequency
-from firstoff.physics.twin_tube import build_rows, circle_area, oil_rows
+from firstoff.physics.damper.motion import sine, triangle
+from firstoff.physics.damper.oil import liquid_density
+from firstoff.physics.damper.rig_motion import crank_frequency
+from firstoff.physics.damper.twin_tube import build_rows, circle_area, oil_rows
 from firstoff.sheets.units import format_value
 from firstoff.stations.damper.damping_rig import AMBIENT, CAUTIONS
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 if TYPE_CHECKING:
-    from firstoff.physics.dynamic_loops import Loops
+    from firstoff.physics.damper.dynamic_loops import Loops
 
 USUAL_SPEED = 0.52  # m/s, when the sheet has no table of speeds
 LOOP_STEPS, CRAWL_STEPS = 128, 64
@@ -152,7 +152,7 @@ class DynamicRig:
 
     def _loops(self, columns: Mapping[str, FloatArray], stroke: float, crawl: float) -> tuple[Loops, Loops]:
         """The loop at speed and the one at crawling speed."""
-        from firstoff.physics.dynamic_loops import loops  # compiled, so only where a loop is asked for
+        from firstoff.physics.damper.dynamic_loops import loops  # compiled, so only where a loop is asked for
 
         half = 0.5 * stroke
         parts = (
@@ -184,7 +184,7 @@ class DynamicRig:
 
     def _bodies(self, columns: Mapping[str, FloatArray]) -> FloatArray:
         """Volumes at mid-stroke, warm; lags, friction and mounts."""
-        from firstoff.physics.dynamic import body_rows
+        from firstoff.physics.damper.dynamic import body_rows
 
         def at(name: str) -> FloatArray:
             return columns[f"{self.name}.{name}"]

@@ -8,9 +8,9 @@ import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.physics.gas import pressure_at_stroke, rod_force
-from firstoff.physics.rig_motion import crank_frequency
-from firstoff.physics.twin_tube import circle_area
+from firstoff.physics.damper.gas import pressure_at_stroke, rod_force
+from firstoff.physics.damper.rig_motion import crank_frequency
+from firstoff.physics.damper.twin_tube import circle_area
 from firstoff.stations.damper.damping_rig import AMBIENT
 from firstoff.stations.settle import Settings, limited, settle
 

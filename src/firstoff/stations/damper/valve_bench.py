@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
-from firstoff.physics.flow_bench import bench_flow
-from firstoff.physics.valve import BLEED, BLEED_A, valve_row
+from firstoff.physics.damper.flow_bench import bench_flow
+from firstoff.physics.damper.valve import BLEED, BLEED_A, valve_row
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 

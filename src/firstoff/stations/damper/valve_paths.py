@@ -1,7 +1,7 @@
 """What piston valve and base valve have in common: a throttled path with bleed, discs and relief, and a check path.
 
 Both stations declare their parameters here under a prefix, and turn their drawings into the rows that the valve law of
-:mod:`firstoff.physics.valve` reads.
+:mod:`firstoff.physics.damper.valve` reads.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ import numpy as np
 import numpy.typing as npt
 
 from firstoff.chain.station import Change, FloatArray, Parameter
-from firstoff.physics.annular_plate import edge_compliance, stiffening, uniform_pressure
-from firstoff.physics.valve import VALVE_FIELDS
+from firstoff.physics.damper.annular_plate import edge_compliance, stiffening, uniform_pressure
+from firstoff.physics.damper.valve import VALVE_FIELDS
 
 At = Callable[[str], FloatArray]
 

@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_drive import trace_kernel
-from firstoff.physics.dynamic_run import (
+from firstoff.physics.damper.dynamic_drive import trace_kernel
+from firstoff.physics.damper.dynamic_run import (
     FLOW_BASE,
     FLOW_PISTON,
     FORCE,
@@ -28,11 +28,11 @@ from firstoff.physics.dynamic_run import (
     TRACED,
     TRAVEL,
 )
-from firstoff.physics.dynamic_state import BODY_FIELDS
-from firstoff.physics.mixture import OIL_FIELDS
-from firstoff.physics.motion import Motion
-from firstoff.physics.twin_tube_kernel import BUILD_FIELDS
-from firstoff.physics.valve import VALVE_FIELDS
+from firstoff.physics.damper.dynamic_state import BODY_FIELDS
+from firstoff.physics.damper.mixture import OIL_FIELDS
+from firstoff.physics.damper.motion import Motion
+from firstoff.physics.damper.twin_tube_kernel import BUILD_FIELDS
+from firstoff.physics.damper.valve import VALVE_FIELDS
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -7,9 +7,8 @@ import math
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.jit import njit
-from firstoff.physics.orifice import speed_and_slope
-from firstoff.physics.valve import (
+from firstoff.physics.damper.orifice import speed_and_slope
+from firstoff.physics.damper.valve import (
     BLEED,
     BLEED_A,
     COMPLIANCE,
@@ -27,6 +26,7 @@ from firstoff.physics.valve import (
     STOP,
     gap_beyond_law,
 )
+from firstoff.physics.jit import njit
 
 Row = npt.NDArray[np.float64]
 

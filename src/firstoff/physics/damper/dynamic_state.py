@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.physics.damper.mixture import COMPRESSIBILITY, EXPONENT, P_REF
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import COMPRESSIBILITY, EXPONENT, P_REF
 
 Row = npt.NDArray[np.float64]
 BODY_FIELDS: Final = (

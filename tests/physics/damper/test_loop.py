@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from firstoff.physics.loop import loop_of, reduce
+from firstoff.physics.damper.loop import loop_of, reduce
 
 X, W, C, K, RUB = 0.05, 8.0, 900.0, 2000.0, 35.0
 

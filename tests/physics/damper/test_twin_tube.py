@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from firstoff.physics import status
-from firstoff.physics.mixture import density_and_compressibility
-from firstoff.physics.oil import mixture_density
-from firstoff.physics.twin_tube import VALVES, build_rows, circle_area, curve, oil_rows
-from firstoff.physics.twin_tube_kernel import curve_kernel
-from firstoff.physics.valve import VALVE_FIELDS, flow, valve_row
+from firstoff.physics.damper.mixture import density_and_compressibility
+from firstoff.physics.damper.oil import mixture_density
+from firstoff.physics.damper.twin_tube import VALVES, build_rows, circle_area, curve, oil_rows
+from firstoff.physics.damper.twin_tube_kernel import curve_kernel
+from firstoff.physics.damper.valve import VALVE_FIELDS, flow, valve_row
 
 P_ATM = 101325.0
 SPEEDS = np.array([-1.5, -1.0, -0.52, -0.26, -0.13, -0.05, -0.01, 0.0, 0.01, 0.05, 0.13, 0.26, 0.52, 1.0, 1.5])

@@ -17,7 +17,7 @@ KINDS = {c.kind: c for c in damper.CALCULATIONS + motion.CALCULATIONS + ride.CAL
 CASES = {
     case["kind"]: case["checks"]
     for case in (
-        json.loads(path.read_text()) for path in (Path(__file__).parents[1] / "reference/damper").glob("*.json")
+        json.loads(path.read_text()) for path in (Path(__file__).parents[2] / "reference/damper").glob("*.json")
     )
 }
 

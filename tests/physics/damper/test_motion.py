@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import cumulative_simpson
 
-from firstoff.physics import motion as mo
+from firstoff.physics.damper import motion as mo
 from firstoff.physics.ride import quarter_car
 
 CAR = (300.0, 35.0, 20e3, 1500.0, 180e3)

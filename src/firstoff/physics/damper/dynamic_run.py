@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_balance import (
+from firstoff.physics.damper.dynamic_balance import (
     BUBBLES,
     DRAWN,
     HAS_GAS,
@@ -24,7 +24,7 @@ from firstoff.physics.dynamic_balance import (
     X_BEFORE,
     late,
 )
-from firstoff.physics.dynamic_kernel import (
+from firstoff.physics.damper.dynamic_kernel import (
     G_C,
     G_R,
     HALF,
@@ -38,7 +38,7 @@ from firstoff.physics.dynamic_kernel import (
     prepare_stage,
     solve_stage,
 )
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.dynamic_state import (
     FEED_OIL,
     MOUNT_RATE,
     N_GAS,
@@ -55,15 +55,15 @@ from firstoff.physics.dynamic_state import (
     reserve_pressure,
     stop_force,
 )
-from firstoff.physics.jit import njit
-from firstoff.physics.mixture import COMPRESSIBILITY, EXPONENT, GAS, P_REF
-from firstoff.physics.twin_tube_kernel import (
+from firstoff.physics.damper.mixture import COMPRESSIBILITY, EXPONENT, GAS, P_REF
+from firstoff.physics.damper.twin_tube_kernel import (
     FRICTION,
     P_ATM,
     P_GAS,
     PISTON,
     ROD,
 )
+from firstoff.physics.jit import njit
 
 Row = npt.NDArray[np.float64]
 # rows of a trace

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from firstoff.physics.flow_bench import bench_flow
-from firstoff.physics.valve import flow, valve_row
+from firstoff.physics.damper.flow_bench import bench_flow
+from firstoff.physics.damper.valve import flow, valve_row
 
 
 def test_narrow_notch_at_low_pressure_is_flow_between_parallel_plates() -> None:

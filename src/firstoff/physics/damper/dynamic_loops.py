@@ -7,13 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic import MOST_CYCLES, TOLERANCE, IntArray, full_rows
-from firstoff.physics.dynamic_balance import CARRIED
-from firstoff.physics.dynamic_drive import WORK, one_run, with_leak
-from firstoff.physics.dynamic_run import FORCE, P_C, P_R, TRACED
+from firstoff.physics.damper.dynamic import MOST_CYCLES, TOLERANCE, IntArray, full_rows
+from firstoff.physics.damper.dynamic_balance import CARRIED
+from firstoff.physics.damper.dynamic_drive import WORK, one_run, with_leak
+from firstoff.physics.damper.dynamic_run import FORCE, P_C, P_R, TRACED
+from firstoff.physics.damper.loop import LOOP_FIELDS, loop_numbers
+from firstoff.physics.damper.motion import Motion
 from firstoff.physics.jit import njit
-from firstoff.physics.loop import LOOP_FIELDS, loop_numbers
-from firstoff.physics.motion import Motion
 from firstoff.physics.status import NO_VALUE, OK
 
 FloatArray = npt.NDArray[np.float64]

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_bvp
 
-from firstoff.physics import annular_plate, chamber, gas, oil, ride, rig_motion
+from firstoff.physics import ride
+from firstoff.physics.damper import annular_plate, chamber, gas, oil, rig_motion
 
 
 @pytest.mark.parametrize(
@@ -189,7 +190,7 @@ def test_road_classes_and_weighting_refuse_nonsense() -> None:
 
 
 def test_where_the_viscosity_law_has_a_value() -> None:
-    from firstoff.physics.oil import kinematic_viscosity, within_reach
+    from firstoff.physics.damper.oil import kinematic_viscosity, within_reach
 
     points = (313.15, 12.5e-6, 373.15, 3.1e-6)
     for t in (1.0, 60.0, 150.0, 250.0, 298.15, 400.0, 600.0, 1500.0, 5000.0):

@@ -7,11 +7,11 @@ import pytest
 from scipy.integrate import solve_ivp
 from test_dynamic import NOMINAL, body
 
-from firstoff.physics.dynamic_loops import loops
-from firstoff.physics.motion import sine
-from firstoff.physics.oil import dynamic_viscosity, kinematic_viscosity, liquid_density
-from firstoff.physics.twin_tube import build_rows, oil_rows
-from firstoff.physics.warming import heat_capacity, over_time, warm_up
+from firstoff.physics.damper.dynamic_loops import loops
+from firstoff.physics.damper.motion import sine
+from firstoff.physics.damper.oil import dynamic_viscosity, kinematic_viscosity, liquid_density
+from firstoff.physics.damper.twin_tube import build_rows, oil_rows
+from firstoff.physics.damper.warming import heat_capacity, over_time, warm_up
 
 NODES = np.array([273.0, 313.0, 353.0, 393.0, 433.0])
 TIMES = np.array([0.0, 30.0, 120.0, 600.0, 3600.0])

@@ -13,14 +13,14 @@ from scipy.integrate import cumulative_trapezoid, solve_ivp
 from scipy.optimize import brentq
 
 from firstoff.physics import status
-from firstoff.physics.dynamic import Trace, body_rows, trace
-from firstoff.physics.dynamic_loops import cavitation_onset, loops
-from firstoff.physics.gas import pressure_at_stroke
-from firstoff.physics.loop import LOOP_FIELDS, loop_of
-from firstoff.physics.motion import Motion, programme, recorded, sine, triangle
-from firstoff.physics.oil import mixture_density
-from firstoff.physics.twin_tube import build_rows, circle_area, curve, oil_rows
-from firstoff.physics.valve import PORT, STIFFENING, STOP, VALVE_FIELDS, flow, valve_row
+from firstoff.physics.damper.dynamic import Trace, body_rows, trace
+from firstoff.physics.damper.dynamic_loops import cavitation_onset, loops
+from firstoff.physics.damper.gas import pressure_at_stroke
+from firstoff.physics.damper.loop import LOOP_FIELDS, loop_of
+from firstoff.physics.damper.motion import Motion, programme, recorded, sine, triangle
+from firstoff.physics.damper.oil import mixture_density
+from firstoff.physics.damper.twin_tube import build_rows, circle_area, curve, oil_rows
+from firstoff.physics.damper.valve import PORT, STIFFENING, STOP, VALVE_FIELDS, flow, valve_row
 
 FIELDS = len(VALVE_FIELDS)
 P_ATM = 101325.0

@@ -10,8 +10,8 @@ import pytest
 from scipy.integrate import solve_bvp
 
 from firstoff.physics import status
-from firstoff.physics.annular_plate import stiffening, uniform_pressure
-from firstoff.physics.valve import flow, pressure_drop, stiffened, valve_row
+from firstoff.physics.damper.annular_plate import stiffening, uniform_pressure
+from firstoff.physics.damper.valve import flow, pressure_drop, stiffened, valve_row
 
 FloatArray = npt.NDArray[np.float64]
 RHO, CD = 860.0, 0.7

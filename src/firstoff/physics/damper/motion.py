@@ -1,7 +1,7 @@
 """Rod motion that drives a damper: sine, triangle, a programme of speeds, a road, or a recorded displacement.
 
 Travel is counted from mid-stroke, positive out of the tube (rebound). Besides the grid every motion is given at one
-inner point of each step, where the integrator of :mod:`firstoff.physics.dynamic_kernel` needs it.
+inner point of each step, where the integrator of :mod:`firstoff.physics.damper.dynamic_kernel` needs it.
 """
 
 from __future__ import annotations

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.physics.damper.valve import BLEED, VALVE_FIELDS, flow
 from firstoff.physics.jit import njit
-from firstoff.physics.valve import BLEED, VALVE_FIELDS, flow
 
 FloatArray = npt.NDArray[np.float64]
 

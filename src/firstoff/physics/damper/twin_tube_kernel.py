@@ -8,11 +8,27 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.chamber_flow import Row, downstream_pressure, upstream_pressure
+from firstoff.physics.damper.chamber_flow import Row, downstream_pressure, upstream_pressure
+from firstoff.physics.damper.mixture import (
+    COMPRESSIBILITY,
+    DENSITY,
+    EXPONENT,
+    GAS,
+    VISCOSITY,
+    density_and_compressibility,
+)
+from firstoff.physics.damper.valve import (
+    BLEED,
+    MOST_STEPS,
+    PATIENCE,
+    RATE,
+    flow_and_slope,
+    middle,
+    power_step,
+    pressure_drop,
+)
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import COMPRESSIBILITY, DENSITY, EXPONENT, GAS, VISCOSITY, density_and_compressibility
 from firstoff.physics.status import CAVITATING, NO_VALUE, NOT_CONVERGED, OK, OUT_OF_RANGE
-from firstoff.physics.valve import BLEED, MOST_STEPS, PATIENCE, RATE, flow_and_slope, middle, power_step, pressure_drop
 
 # rows of a build's valves, and columns of its scalars
 PISTON_REBOUND, PISTON_COMPRESSION, BASE_COMPRESSION, BASE_INTAKE = 0, 1, 2, 3

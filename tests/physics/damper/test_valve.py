@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from firstoff.chain.status import Status
 from firstoff.physics import status
-from firstoff.physics.orifice import laminar_coefficient, loss, speed_and_slope
-from firstoff.physics.valve import (
+from firstoff.physics.damper.orifice import laminar_coefficient, loss, speed_and_slope
+from firstoff.physics.damper.valve import (
     VALVE_FIELDS,
     flow,
     flow_and_slope,

@@ -14,9 +14,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.mixture import OIL_FIELDS
-from firstoff.physics.twin_tube_kernel import BUILD_FIELDS, curve_kernel
-from firstoff.physics.valve import VALVE_FIELDS
+from firstoff.physics.damper.mixture import OIL_FIELDS
+from firstoff.physics.damper.twin_tube_kernel import BUILD_FIELDS, curve_kernel
+from firstoff.physics.damper.valve import VALVE_FIELDS
 
 FloatArray = npt.NDArray[np.float64]
 VALVES: Final = ("piston_rebound", "piston_compression", "base_compression", "base_intake")

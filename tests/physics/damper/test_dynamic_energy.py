@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from test_dynamic import HARD, HOLES, NOMINAL, OIL, SCALES, STARVED, body, damper, half_of
 
-from firstoff.physics.dynamic import trace
-from firstoff.physics.dynamic_energy import energy, potential
-from firstoff.physics.motion import Motion, road, sine
-from firstoff.physics.oil import mixture_density
-from firstoff.physics.twin_tube import oil_rows
+from firstoff.physics.damper.dynamic import trace
+from firstoff.physics.damper.dynamic_energy import energy, potential
+from firstoff.physics.damper.motion import Motion, road, sine
+from firstoff.physics.damper.oil import mixture_density
+from firstoff.physics.damper.twin_tube import oil_rows
 
 
 def gap(motion: Motion, valves: np.ndarray, oil: np.ndarray = OIL, build: Any = None, **more: Any) -> Any:

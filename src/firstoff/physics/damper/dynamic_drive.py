@@ -8,10 +8,10 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_balance import CARRIED, PC, PG, PR
-from firstoff.physics.dynamic_kernel import SAG, STATE
-from firstoff.physics.dynamic_run import FORCE, OIL_C, OIL_R, P_C, P_R, Row, advance, record, start
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.dynamic_balance import CARRIED, PC, PG, PR
+from firstoff.physics.damper.dynamic_kernel import SAG, STATE
+from firstoff.physics.damper.dynamic_run import FORCE, OIL_C, OIL_R, P_C, P_R, Row, advance, record, start
+from firstoff.physics.damper.dynamic_state import (
     N_GAS,
     POCKET_C,
     POCKET_R,
@@ -22,11 +22,11 @@ from firstoff.physics.dynamic_state import (
     V_GAS,
     V_REBOUND,
 )
+from firstoff.physics.damper.mixture import COMPRESSIBILITY
+from firstoff.physics.damper.twin_tube_kernel import LEAK, P_CAVITATION, P_VAPOUR, PISTON, ROD, SANE_PRESSURE, usable
+from firstoff.physics.damper.valve import BLEED
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import COMPRESSIBILITY
 from firstoff.physics.status import CAVITATING, NO_VALUE, NOT_CONVERGED, OK, OUT_OF_RANGE
-from firstoff.physics.twin_tube_kernel import LEAK, P_CAVITATION, P_VAPOUR, PISTON, ROD, SANE_PRESSURE, usable
-from firstoff.physics.valve import BLEED
 
 WORK: Final = 7  # rows of scratch
 FORCE_STEP: Final = 0.05  # N, and

@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_flow import late_flow
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.dynamic_flow import late_flow
+from firstoff.physics.damper.dynamic_state import (
     LAG,
     MOUNT_DAMPING,
     MOUNT_RATE,
@@ -23,10 +23,10 @@ from firstoff.physics.dynamic_state import (
     reserve_pressure,
     stop_force,
 )
+from firstoff.physics.damper.mixture import DENSITY, EXPONENT, P_REF, VISCOSITY
+from firstoff.physics.damper.twin_tube_kernel import CD, FRICTION, P_ATM, P_GAS, P_VAPOUR, PISTON, ROD
+from firstoff.physics.damper.valve import flow_and_slope
 from firstoff.physics.jit import njit
-from firstoff.physics.mixture import DENSITY, EXPONENT, P_REF, VISCOSITY
-from firstoff.physics.twin_tube_kernel import CD, FRICTION, P_ATM, P_GAS, P_VAPOUR, PISTON, ROD
-from firstoff.physics.valve import flow_and_slope
 
 Row = npt.NDArray[np.float64]
 # what is known before an implicit stage is solved

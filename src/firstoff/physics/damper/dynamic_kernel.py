@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic_balance import (
+from firstoff.physics.damper.dynamic_balance import (
     B_C,
     B_GAS_C,
     B_GAS_R,
@@ -47,13 +47,13 @@ from firstoff.physics.dynamic_balance import (
     balance,
     squared,
 )
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.dynamic_state import (
     LAG,
     MOUNT_DAMPING,
 )
+from firstoff.physics.damper.motion import GAMMA
+from firstoff.physics.damper.twin_tube_kernel import PISTON, ROD
 from firstoff.physics.jit import njit
-from firstoff.physics.motion import GAMMA
-from firstoff.physics.twin_tube_kernel import PISTON, ROD
 
 Row = npt.NDArray[np.float64]
 # the state between steps, and its rates

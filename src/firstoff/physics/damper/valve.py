@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.physics.damper.orifice import loss, speed_and_slope
 from firstoff.physics.jit import njit
-from firstoff.physics.orifice import loss, speed_and_slope
 from firstoff.physics.status import NO_VALUE, NOT_CONVERGED, OK
 
 VALVE_FIELDS: Final = (

@@ -8,10 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.jit import njit
-from firstoff.physics.mixture import GAS, VISCOSITY, density_and_compressibility
-from firstoff.physics.status import NO_VALUE, NOT_CONVERGED, OK
-from firstoff.physics.valve import (
+from firstoff.physics.damper.mixture import GAS, VISCOSITY, density_and_compressibility
+from firstoff.physics.damper.valve import (
     MOST_PRESSURE,
     MOST_STEPS,
     PATIENCE,
@@ -21,6 +19,8 @@ from firstoff.physics.valve import (
     power_step,
     pressure_drop,
 )
+from firstoff.physics.jit import njit
+from firstoff.physics.status import NO_VALUE, NOT_CONVERGED, OK
 
 Row = npt.NDArray[np.float64]
 LEAST_EXPONENT: Final = 0.1

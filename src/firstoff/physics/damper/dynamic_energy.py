@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.physics.dynamic import Trace
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.dynamic import Trace
+from firstoff.physics.damper.dynamic_state import (
     BUMP,
     MOUNT_DAMPING,
     MOUNT_RATE,
@@ -19,9 +19,9 @@ from firstoff.physics.dynamic_state import (
     V_GAS,
     V_REBOUND,
 )
-from firstoff.physics.mixture import COMPRESSIBILITY, EXPONENT, GAS, P_REF
-from firstoff.physics.oil import mixture_density
-from firstoff.physics.twin_tube_kernel import P_ATM, P_GAS, PISTON, ROD
+from firstoff.physics.damper.mixture import COMPRESSIBILITY, EXPONENT, GAS, P_REF
+from firstoff.physics.damper.oil import mixture_density
+from firstoff.physics.damper.twin_tube_kernel import P_ATM, P_GAS, PISTON, ROD
 
 FloatArray = npt.NDArray[np.float64]
 

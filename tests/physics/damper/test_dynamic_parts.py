@@ -10,10 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_dynamic import BENT, HOLES, NOMINAL, OIL, P_ATM, PISTON, ROD, WIDE, body, damper, half_of, run
 
-from firstoff.physics.chamber import harmonic_response
-from firstoff.physics.dynamic_flow import late_flow, lifted_flow
-from firstoff.physics.dynamic_loops import loops
-from firstoff.physics.dynamic_state import (
+from firstoff.physics.damper.chamber import harmonic_response
+from firstoff.physics.damper.dynamic_flow import late_flow, lifted_flow
+from firstoff.physics.damper.dynamic_loops import loops
+from firstoff.physics.damper.dynamic_state import (
     friction_force,
     gas_share,
     oil_share,
@@ -21,11 +21,11 @@ from firstoff.physics.dynamic_state import (
     sliding_friction,
     stop_force,
 )
-from firstoff.physics.mixture import density_and_compressibility
-from firstoff.physics.motion import programme, sine, triangle
-from firstoff.physics.orifice import speed_and_slope
-from firstoff.physics.twin_tube import oil_rows
-from firstoff.physics.valve import flow_and_slope, valve_row
+from firstoff.physics.damper.mixture import density_and_compressibility
+from firstoff.physics.damper.motion import programme, sine, triangle
+from firstoff.physics.damper.orifice import speed_and_slope
+from firstoff.physics.damper.twin_tube import oil_rows
+from firstoff.physics.damper.valve import flow_and_slope, valve_row
 
 SHUT = np.stack([valve_row(bleed_area=1e-12)] * 4)
 
@@ -225,7 +225,7 @@ def test_more_air_in_the_oil_makes_a_wider_loop() -> None:
 
 
 def test_road_is_survived_by_holes_alone() -> None:
-    from firstoff.physics.motion import road
+    from firstoff.physics.damper.motion import road
 
     motion = road(256e-6, 20.0, (300.0, 35.0, 20e3, 1500.0, 180e3), 5.0, 10_000, seed=2)
     found = run(motion, HOLES)

@@ -1,0 +1,1 @@
+"""The twin-tube damper: oil, gas, valves, the steady curve and the damper in motion."""
