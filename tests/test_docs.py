@@ -69,7 +69,7 @@ def test_the_lock_holds_every_dependency() -> None:
     base, dev = ((ROOT / "requirements" / f"{name}.txt").read_text("utf-8") for name in ("base", "dev"))
     for wanted, lock in ((project["project"]["dependencies"], base), (project["dependency-groups"]["dev"], dev)):
         for requirement in wanted:
-            name = re.split(r"[<>=!~ ]", requirement)[0]
+            name = re.split(r"[\[<>=!~ ]", requirement)[0].lower()
             assert re.search(rf"^{re.escape(name)}==", lock, re.MULTILINE), f"{name} is not in the lock"
 
 
