@@ -11,7 +11,7 @@ from bench.lines import made_line
 from firstoff.line.case import Line, Stage
 from firstoff.line.cpsat import Model
 from firstoff.line.problem import problem
-from firstoff.line.solve import solve, solve_two_cranes
+from firstoff.line.solve import solve, solve_cranes
 from tests.line.other_ways import by_highs, tried
 
 
@@ -84,7 +84,7 @@ def test_cp_sat_finds_the_same_with_several_loads(n: int, seed: int, loads: int,
 def test_cp_sat_finds_the_same_with_several_cranes(n: int, seed: int, cranes: int, loads: int, apart: int) -> None:
     line = made_line(n, seed)
     loads = 1 if n > 4 else loads
-    answer = solve_two_cranes(line, loads, Fraction(apart), 30, cranes)
+    answer = solve_cranes(line, cranes, loads, Fraction(apart), 30)
     assert answer.status == "optimal" and answer.period is not None
     found = by_cpsat(line, loads, cranes, Fraction(apart), answer.period)
     assert found >= answer.period

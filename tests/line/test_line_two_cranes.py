@@ -12,20 +12,20 @@ from hypothesis import strategies as st
 from firstoff.errors import InputFault
 from firstoff.line.read_case import read_case
 from firstoff.line.replay import Timetable, replay
-from firstoff.line.solve import Answer, solve_two_cranes
+from firstoff.line.solve import Answer, solve_cranes
 
 CASES = Path(__file__).parents[1] / "reference" / "crane"
 
 
 @pytest.fixture(scope="module")
 def found() -> Answer:
-    return solve_two_cranes(read_case(CASES / "rand_n12_s1.json"), 1, Fraction(2), 120)
+    return solve_cranes(read_case(CASES / "rand_n12_s1.json"), 2, 1, Fraction(2), 120)
 
 
 def test_the_classical_line_is_no_slower_than_by_the_stricter_rule() -> None:
     # 339: optimum of a rule that always keeps the empty-travel gap (computed_multi_hoist_by_position in the case file);
     # 150: the optimum of 4 and more cranes under a rule blind to the track, which no two cranes can beat
-    answer = solve_two_cranes(read_case(CASES / "phillips_unger_1976.json"), 1, Fraction(0), 120)
+    answer = solve_cranes(read_case(CASES / "phillips_unger_1976.json"), 2, 1, Fraction(0), 120)
     assert answer.status == "optimal"
     assert answer.period is not None
     assert 150 <= answer.period <= 339
@@ -74,25 +74,25 @@ def test_cranes_put_in_one_place_are_caught(found: Answer, data: st.DataObject) 
 
 def test_places_that_are_not_known_are_a_fault() -> None:
     with pytest.raises(InputFault):
-        solve_two_cranes(read_case(CASES / "three_tank_no_wait.json"))
+        solve_cranes(read_case(CASES / "three_tank_no_wait.json"), 2)
 
 
 def test_three_cranes_are_no_slower_than_two_and_leave_room_for_the_middle_one() -> None:
     # 278: optimum of three cranes by the rule that always keeps the empty-travel gap (in the case file)
     line = read_case(CASES / "phillips_unger_1976.json")
-    two, three = solve_two_cranes(line, 1, Fraction(1), 120), solve_two_cranes(line, 1, Fraction(1), 120, 3)
+    two, three = solve_cranes(line, 2, 1, Fraction(1), 120), solve_cranes(line, 3, 1, Fraction(1), 120)
     assert two.status == three.status == "optimal"
     assert two.period is not None and three.period is not None and three.table is not None
     assert three.period <= two.period
     assert replay(line, three.table, Fraction(1)) == []
-    assert solve_two_cranes(line, 1, Fraction(0), 120, 3).period <= 278  # type: ignore[operator]
+    assert solve_cranes(line, 3, 1, Fraction(0), 120).period <= 278  # type: ignore[operator]
     ends = tuple(0 if c == 0 else 2 for c in (three.table.cranes or ((),))[0])
     assert replay(line, Timetable(three.table.period, three.table.removal, (ends,)), Fraction(1)) != []
 
 
 def test_several_loads_and_cranes_are_no_slower_than_one_load() -> None:
     line = read_case(CASES / "phillips_unger_1976.json")
-    one, two = solve_two_cranes(line, 1, Fraction(0), 60), solve_two_cranes(line, 2, Fraction(0), 60)
+    one, two = solve_cranes(line, 2, 1, Fraction(0), 60), solve_cranes(line, 2, 2, Fraction(0), 60)
     assert one.status == two.status == "optimal"
     assert one.period is not None and two.period is not None
     assert two.period <= 2 * one.period

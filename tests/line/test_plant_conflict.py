@@ -9,9 +9,10 @@ from itertools import combinations, product
 import pytest
 
 from firstoff.launch.line_takt import obstacle, takt_text, widened
+from firstoff.line.hitting import smallest_hitting
 from firstoff.line.jobs import jobs_of
 from firstoff.line.mixed import solve_mixed
-from firstoff.line.plant_conflict import Bound, conflict, smallest_hitting, widening
+from firstoff.line.plant_conflict import Bound, conflict, widening
 from firstoff.line.plant_line import LOAD, UNLOAD, Crane, PlantLine, Product, Step, Tank
 
 F = Fraction
@@ -101,8 +102,8 @@ def test_no_conflict_where_there_is_a_timetable() -> None:
 
 def test_hitting_set_is_smallest() -> None:
     a, b, c = (Bound("p", i, "least") for i in range(3))
-    assert smallest_hitting([a, b, c], [frozenset({a, b}), frozenset({b, c})]) == [b]
-    assert smallest_hitting([a, b, c], []) == []
+    assert smallest_hitting([a, b, c], [frozenset({a, b}), frozenset({b, c})]) == (b,)
+    assert smallest_hitting([a, b, c], []) == ()
 
 
 def test_obstacle_speaks_of_operations_and_replays_the_cure() -> None:

@@ -22,7 +22,7 @@ from firstoff.line.plant_line import AirLimit, PlantLine, Product
 from firstoff.line.plant_table import LoadPlan, PlantTimetable
 from firstoff.line.read_case import line_from as case_line
 from firstoff.line.replay_plant import replay_plant
-from firstoff.line.solve import solve_two_cranes
+from firstoff.line.solve import solve_cranes
 
 F = Fraction
 
@@ -58,7 +58,7 @@ def test_two_cranes_as_the_model_for_case_files_finds() -> None:
     # without acceleration the two rules of the track are the same
     whole = case("rand_n12_s1")
     line = line_from(sheet_of(whole, cranes=2, separation=2))
-    answer, other = plan_line(line), solve_two_cranes(case_line(whole), 1, F(2), 120)
+    answer, other = plan_line(line), solve_cranes(case_line(whole), 2, 1, F(2), 120)
     assert answer.status == other.status == "optimal"
     assert answer.period == other.period
 

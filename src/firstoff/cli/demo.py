@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -18,48 +17,26 @@ LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredth
 def command(folder: Path, as_json: bool) -> None:
     """Run the main job on the example launch: plan, predict, prove, explain, correct, release, report, line."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff import launch
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
-        from firstoff.launch.demo import copy_example
+        from firstoff.launch.demo import copy_example, walk
         from firstoff.launch.line import as_dict, line_from_case, line_text
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
-        job = launch.read_job(sheet)
-        launch.folder_for(job, folder)
-        plan = launch.plan(job)
-        launch.write_plan(plan, folder)
-        prediction = launch.predict(plan, progress=report)
-        report(0, 1, "drawing figures")
-        launch.write_prediction(prediction, folder)
-        proof = launch.prove(job, folder / "first_offs.csv")
-        launch.write_proof(proof, folder)
-        launch.write_curve(prediction, folder, proof.by_part)
-        report(0, 1, "comparing the causes")
-        good = launch.read_trial(plan, folder / "good_lot.csv")
-        explanation = launch.explain(plan, proof.trial, good)
-        launch.write_explanation(explanation, folder)
-        report(0, 1, "searching for corrections")
-        correction = launch.correct(explanation)
-        launch.write_correction(correction, folder)
-        release = launch.weigh(proof, prediction, (explanation,))
-        launch.write_release(release, folder)
-        report(0, 1, "printing")
-        launch.write_report(launch.LaunchReport(job, plan, prediction, release, (correction,)), folder)
+        done = walk(sheet, report)
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:
-        verbs: dict[str, Any] = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation,
-                                 "correct": correction, "release": release}  # fmt: skip
-        result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}
-        click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
+        result = done.as_dict() | {"line": as_dict(line, answer)}
+        click.echo(envelope("demo", result, seed=done.prediction.builds.seed, sheet_sha256=done.job.sha256))
         return
-    for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
-        click.echo(text + "\n")
-    click.echo(account_proof.lot_summary(proof) + "\n")
-    click.echo(account_explain.explain_text(explanation) + "\n")
-    click.echo(account_correct.correct_text(correction) + "\n")
-    click.echo(account_release.release_text(release) + "\n")
+    click.echo(account.plan_text(done.plan) + "\n")
+    click.echo(account.predict_text(done.prediction) + "\n")
+    click.echo(account_proof.prove_text(done.proof) + "\n")
+    click.echo(account_proof.lot_summary(done.proof) + "\n")
+    click.echo(account_explain.explain_text(done.explanation) + "\n")
+    click.echo(account_correct.correct_text(done.correction) + "\n")
+    click.echo(account_release.release_text(done.release) + "\n")
     click.echo(f"LINE  {line_text(line, answer)}")
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():

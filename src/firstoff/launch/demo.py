@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Any
 
 from firstoff.errors import InputFault, Message
+from firstoff.launch.correct import LaunchCorrection, correct
+from firstoff.launch.curve import write_curve
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
+from firstoff.launch.job import Job, read_job
+from firstoff.launch.owner import folder_for
+from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.predict import LaunchPrediction, Progress, predict
+from firstoff.launch.prove import Proof, prove
+from firstoff.launch.release import LaunchRelease, weigh, write_release
+from firstoff.launch.report import LaunchReport, write_report
 from firstoff.launch.write import write_text
+from firstoff.launch.write_correct import write_correction
 
 EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
@@ -33,3 +47,51 @@ def copy_example(name: str, folder: Path) -> Path:
 def _same(path: Path, text: str) -> bool:
     """Whether a file is not there, or holds this text."""
     return not path.exists() or (path.is_file() and path.read_bytes() == text.encode("utf-8"))
+
+
+@dataclass(frozen=True)
+class Walk:
+    """One example launch through all verbs, and what each of them found."""
+
+    sheet: Path
+    job: Job
+    plan: LaunchPlan
+    prediction: LaunchPrediction
+    proof: Proof
+    explanation: LaunchExplanation
+    correction: LaunchCorrection
+    release: LaunchRelease
+
+    def as_dict(self) -> dict[str, Any]:
+        """The results of the verbs as plain values, SI."""
+        return {
+            "plan": self.plan.as_dict(), "predict": self.prediction.as_dict(), "prove": self.proof.as_dict(),
+            "explain": self.explanation.as_dict(), "correct": self.correction.as_dict(),
+            "release": self.release.as_dict(),
+        }  # fmt: skip
+
+
+def walk(sheet: Path, progress: Progress) -> Walk:
+    """Take a copied damper example through all verbs, and write what each has to say into the folder of its sheet."""
+    folder = sheet.parent
+    job = read_job(sheet)
+    folder_for(job, folder)
+    settled = plan(job)
+    write_plan(settled, folder)
+    prediction = predict(settled, progress=progress)
+    progress(0, 1, "drawing figures")
+    write_prediction(prediction, folder)
+    proof = prove(job, folder / "first_offs.csv")
+    write_proof(proof, folder)
+    write_curve(prediction, folder, proof.by_part)
+    progress(0, 1, "comparing the causes")
+    explanation = explain(settled, proof.trial, read_trial(settled, folder / "good_lot.csv"))
+    write_explanation(explanation, folder)
+    progress(0, 1, "searching for corrections")
+    correction = correct(explanation)
+    write_correction(correction, folder)
+    release = weigh(proof, prediction, (explanation,))
+    write_release(release, folder)
+    progress(0, 1, "printing")
+    write_report(LaunchReport(job, settled, prediction, release, (correction,)), folder)
+    return Walk(sheet, job, settled, prediction, proof, explanation, correction, release)

@@ -34,6 +34,8 @@ class Proof:
     rule: str
     away: Away = field(default_factory=Away)  # what was tested away from the test temperature
     against: tuple[Against, ...] = ()  # the prediction beside the readings; empty for a sheet of limits alone
+    plan: LaunchPlan | None = None  # none when the sheet does not plan the stations
+    unplanned: tuple[Message, ...] = ()  # what keeps it from that
 
     @property
     def by_part(self) -> dict[str, dict[str, float]]:
@@ -76,13 +78,18 @@ def limits_of(c: Characteristic) -> Limits:
     return Limits(c.low, c.high)
 
 
-def planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
-    """The plan when the sheet is whole, for limits alone are enough to prove; and remarks on what cannot be."""
+def _planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
+    """The plan, or None and what the sheet lacks for one: limits alone are enough to prove."""
     try:
         return plan(job), ()
     except InputFault as fault:
-        wrong = [m for m in fault.messages if m.what != NEEDED]
-        return None, tuple(replace(m, what=f"{m.what}; judged by the limits alone", level="remark") for m in wrong)
+        return None, tuple(fault.messages)
+
+
+def _remarks(unplanned: tuple[Message, ...]) -> tuple[Message, ...]:
+    """What is wrong in a sheet that is not planned; what is merely not given needs no remark."""
+    wrong = (m for m in unplanned if m.what != NEEDED)
+    return tuple(replace(m, what=f"{m.what}; judged by the limits alone", level="remark") for m in wrong)
 
 
 def read_trial(job: Job, settled: LaunchPlan | None, readings: Path, table: str | None = None) -> Trial:
@@ -104,13 +111,13 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     """
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
-    settled, remarks = planned(job)
+    settled, unplanned = _planned(job)
     trial = read_trial(job, settled, readings, table)
     read = {r.characteristic for r in trial.readings}
     beside = set(checked_beside(job))  # not asked for: they count only when somebody read them
     characteristics = {n: c for n, c in readable(job, settled).items() if n in read or n not in beside}
     found = away(job, settled, trial)
-    trial = replace(trial, messages=(*remarks, *trial.messages, *found.messages))
+    trial = replace(trial, messages=(*_remarks(unplanned), *trial.messages, *found.messages))
     chosen = rule or job.judging.rule
 
     def judged(of: Trial) -> Judgement:
@@ -121,4 +128,5 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     if found.shifts or found.lost:
         at_test = judged(without_shift(trial, found.bounds))
         judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
-    return Proof(job, trial, judgement, characteristics, chosen, found, against(settled, trial) if settled else ())
+    beside_prediction = against(settled, trial) if settled else ()
+    return Proof(job, trial, judgement, characteristics, chosen, found, beside_prediction, settled, unplanned)

@@ -11,11 +11,10 @@ import numpy as np
 
 from firstoff import __version__
 from firstoff.chain.station import Characteristic
-from firstoff.errors import InputFault
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
-from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, limits_of, prove
 from firstoff.launch.write import write_text
@@ -74,9 +73,9 @@ def release(
     good: readings of a known-good lot on the same rig. Raises InputFault for faults of the sheet or the readings.
     """
     proof = prove(job, readings, rule, table)
-    settled, note = planned(job)
+    settled = proof.plan
     if settled is None:
-        return weigh(proof, None, (), (note,))
+        return weigh(proof, None, (), (not_planned(proof),))
     prediction = predict(settled, builds, seed, workers, progress=progress)
     if progress:
         progress(0, 1, "comparing the causes")
@@ -85,14 +84,11 @@ def release(
     return weigh(proof, prediction, explanations, notes)
 
 
-def planned(job: Job) -> tuple[LaunchPlan | None, str]:
-    """The plan, or None with what keeps the sheet from being planned."""
-    try:
-        return plan(job), ""
-    except InputFault as fault:
-        keys = ", ".join(m.key for m in fault.messages[:3])
-        more = f" and {len(fault.messages) - 3} more" if len(fault.messages) > 3 else ""
-        return None, f"the sheet does not plan the stations ({keys}{more}): no prediction and no explanation"
+def not_planned(proof: Proof) -> str:
+    """What keeps the sheet from being planned, in one line."""
+    keys = ", ".join(m.key for m in proof.unplanned[:3])
+    more = f" and {len(proof.unplanned) - 3} more" if len(proof.unplanned) > 3 else ""
+    return f"the sheet does not plan the stations ({keys}{more}): no prediction and no explanation"
 
 
 def explain_lots(

@@ -19,7 +19,7 @@ from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import prove
-from firstoff.launch.release import LaunchRelease, explain_lots, planned, weigh
+from firstoff.launch.release import LaunchRelease, explain_lots, not_planned, weigh
 from firstoff.launch.setup_pages import setup_pages
 from firstoff.launch.write import write_bytes
 from firstoff.launch.write_correct import draw
@@ -66,9 +66,9 @@ def report(
     A sheet of limits alone needs readings. Raises InputFault for faults of the sheet or the readings.
     """
     proof = prove(job, readings, None, table) if readings else None
-    settled, note = planned(job) if proof else (plan(job), "")
+    settled = proof.plan if proof else plan(job)
     if settled is None:
-        return LaunchReport(job, None, None, weigh(proof, None, (), (note,)) if proof else None)
+        return LaunchReport(job, None, None, weigh(proof, None, (), (not_planned(proof),)) if proof else None)
     prediction = predict(settled, builds, seed, workers, progress=progress)
     if proof is None:
         return LaunchReport(job, settled, prediction, None)

@@ -17,6 +17,7 @@ from typing import Any, Literal, NamedTuple
 
 from firstoff.line.case import Line
 from firstoff.line.cpsat import Model
+from firstoff.line.hitting import smallest_hitting
 from firstoff.line.problem import Problem, problem
 from firstoff.line.replay import Timetable, replay
 from firstoff.line.sweep import NO_LIMIT, Search, longest, root_bound
@@ -152,27 +153,12 @@ def conflict(
 def _smallest(question: _Question, limits: tuple[Limit, ...], minimal: tuple[Limit, ...]) -> tuple[Limit, ...]:
     removals: list[frozenset[Limit]] = []
     while True:
-        hitting = _hitting(removals, limits)
+        hitting = frozenset(smallest_hitting(limits, removals))
         if len(hitting) >= len(minimal):
             return minimal
         if question.conflicts(hitting):
             return tuple(k for k in limits if k in hitting)
         removals.append(question.removal(hitting, limits))
-
-
-def _hitting(sets: list[frozenset[Limit]], limits: tuple[Limit, ...]) -> frozenset[Limit]:
-    """A least set that shares a limit with each of the sets."""
-    from ortools.sat.python import cp_model
-
-    model: Any = cp_model.CpModel()
-    taken = {k: model.new_bool_var(str(k)) for k in limits}
-    for one in sets:
-        model.add_bool_or([taken[k] for k in one])
-    model.minimize(sum(taken.values()))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.solve(model)
-    return frozenset(k for k in limits if solver.value(taken[k]))
 
 
 class _Widened(Model):

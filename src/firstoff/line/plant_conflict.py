@@ -11,6 +11,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from firstoff.line.hitting import smallest_hitting
 from firstoff.line.jobs import Job, Jobs, Mode, Visit
 from firstoff.line.mixed import WORKERS, Mixed
 from firstoff.line.mixed_bound import least_period
@@ -129,7 +130,7 @@ def conflict(jobs: Jobs, period: int, time_limit: float = 30.0) -> Conflict | No
         model.model.add_assumptions([model.kept[bound] for bound in chosen])
         status, solver = model.solve(end - time.perf_counter())
         if status == "INFEASIBLE":
-            return Conflict(tuple(chosen), True) if chosen else None
+            return Conflict(chosen, True) if chosen else None
         if status not in ("OPTIMAL", "FEASIBLE"):
             break
         gone = frozenset(bound for bound in bounds if not solver.value(model.kept[bound]))
@@ -156,21 +157,3 @@ def _minimal(jobs: Jobs, period: int, bounds: Sequence[Bound], seconds: float) -
         if time.perf_counter() < end and ruled_out(fewer):
             kept = fewer
     return Conflict(tuple(kept), False)
-
-
-def smallest_hitting(bounds: Sequence[Bound], sets: Sequence[frozenset[Bound]]) -> list[Bound]:
-    """Fewest bounds with one of each set among them."""
-    if not sets:
-        return []
-    from ortools.sat.python import cp_model
-
-    model = cp_model.CpModel()
-    chosen = {bound: model.new_bool_var(str(bound)) for bound in bounds}
-    for each in sets:
-        model.add_bool_or([chosen[bound] for bound in sorted(each)])
-    model.minimize(sum(chosen.values()))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.solve(model)
-    return [bound for bound in bounds if solver.value(chosen[bound])]

@@ -54,13 +54,6 @@ def solve(line: Line, loads: int = 1, time_limit: float = 60.0) -> Answer:
     return solve_cranes(line, 1, loads, Fraction(0), time_limit)
 
 
-def solve_two_cranes(
-    line: Line, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0, cranes: int = 2
-) -> Answer:
-    """The shortest period of two cranes, or more, on one track; `separation` between each two neighbours."""
-    return solve_cranes(line, cranes, loads, separation, time_limit)
-
-
 def solve_cranes(
     line: Line, cranes: int, loads: int = 1, separation: Fraction = Fraction(0), time_limit: float = 60.0
 ) -> Answer:
