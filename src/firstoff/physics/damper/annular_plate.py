@@ -152,9 +152,11 @@ def stack_rigidity(modulus: npt.ArrayLike, thickness: npt.ArrayLike) -> FloatArr
 def edge_compliance(coefficient: Numbers, outer_radius: Numbers, rigidity: Numbers) -> FloatArray:
     """Lift of the edge over pressure, y/q = C_y a^4/sum(E t^3) [m/Pa].
 
-    coefficient C_y of `uniform_pressure`; outer_radius a [m]; rigidity [N m] of `stack_rigidity`.
+    coefficient C_y of `uniform_pressure`; outer_radius a [m]; rigidity [N m] of `stack_rigidity`, 0 where a disc is
+    missing: there the lift is endless.
     """
-    return np.asarray(coefficient * np.asarray(outer_radius, dtype=np.float64) ** 4 / rigidity)
+    with np.errstate(divide="ignore"):
+        return np.asarray(coefficient * np.asarray(outer_radius, dtype=np.float64) ** 4 / rigidity)
 
 
 def clamp_stress(moment: Numbers, modulus: Numbers, thickness: Numbers, rigidity: Numbers) -> FloatArray:
