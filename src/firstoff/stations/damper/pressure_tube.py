@@ -8,7 +8,7 @@ import numpy as np
 
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.physics.tube_sizing import bore_after_mandrel, is_sized
+from firstoff.physics.tube.sizing import bore_after_mandrel, is_sized
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 

@@ -1,0 +1,1 @@
+"""Production lines: takt, effectiveness, queues, lines with buffers."""

@@ -1,0 +1,1 @@
+"""Fatigue under service loads: spectra, cycle counts, damage."""

@@ -1,0 +1,1 @@
+"""Low-speed impact of a bumper bar: section, bar, brackets, pendulum, barrier, the published protocol."""

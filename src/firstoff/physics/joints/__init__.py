@@ -1,0 +1,1 @@
+"""Bolted joints: threads, preload and torque, load share, slip, prying, stripping."""

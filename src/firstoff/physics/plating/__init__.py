@@ -1,0 +1,1 @@
+"""Electroplating: Faraday's law, simple cells with closed solutions, deposits, current fields of whole tanks."""

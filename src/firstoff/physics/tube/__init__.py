@@ -1,0 +1,1 @@
+"""Tube and rod: strip, seam, sizing, drawing, end reduction, pressure, welds, buckling."""
