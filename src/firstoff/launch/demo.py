@@ -9,7 +9,9 @@ from firstoff.errors import InputFault, Message
 from firstoff.launch.write import write_text
 
 EXAMPLES = {
-    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
+    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "vehicle.toml"),
+    "low_sports_car_front": ("damper.toml", "plant.toml", "vehicle.toml"),
+    "soft_saloon_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "chrome_line": ("line.json",),
 }
 
