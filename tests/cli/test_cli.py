@@ -144,6 +144,7 @@ def test_plan_predict_prove(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
 def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     calls: dict[str, list[Any]] = {
         "new": ["--to", tmp_path / "n"],
+        "target": [sheet.parent / "vehicle.toml"],
         "check": [sheet],
         "plan": [sheet],
         "predict": [sheet, "--builds", "256"],

@@ -14,6 +14,7 @@ from firstoff.errors import ExitStatus, InputFault
 # verb -> (module under firstoff.cli, one line of help); in the order of the job
 VERBS = {
     "new": ("new", "Write a commented model sheet and plant sheet to start from."),
+    "target": ("target", "Recommend a force table for a vehicle, when the customer gives none."),
     "check": ("check", "Check a sheet; every fault is named with its line."),
     "plan": ("plan", "Settle how each station is set, and write the setup sheets."),
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),

@@ -21,12 +21,14 @@ from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, release, weigh, write_release
 from firstoff.launch.report import LaunchReport, report, write_report, write_setup_sheets
 from firstoff.launch.stations import stations
+from firstoff.launch.target import Target, target
+from firstoff.launch.vehicle import Vehicle, read_vehicle
 from firstoff.launch.write_correct import write_correction
 
 __all__ = [
-    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease", "LaunchReport",
-    "Proof", "Report", "check", "claim", "correct", "explain", "folder_for", "folder_of", "new", "plan", "predict",
-    "prove", "read_job", "read_trial", "release", "report", "stations", "weigh", "write_correction", "write_curve",
-    "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release", "write_report",
-    "write_setup_sheets",
+    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
+    "LaunchReport", "Proof", "Report", "Target", "Vehicle", "check", "claim", "correct", "explain", "folder_for",
+    "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_vehicle", "release", "report",
+    "stations", "target", "weigh", "write_correction", "write_curve", "write_explanation", "write_plan",
+    "write_prediction", "write_proof", "write_release", "write_report", "write_setup_sheets",
 ]  # fmt: skip

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Protocol
 
 from firstoff import __version__
 from firstoff.errors import InputFault, Message
-from firstoff.launch.job import Job
 from firstoff.launch.write import write_text
 
 RECORD = "launch.json"
+
+
+class Sheeted(Protocol):
+    """What is made from a sheet: a launch, a target."""
+
+    @property
+    def file(self) -> Path: ...
+    @property
+    def sha256(self) -> Mapping[str, str]: ...
 
 
 def folder_of(sheet: Path) -> Path:
@@ -19,21 +29,21 @@ def folder_of(sheet: Path) -> Path:
     return Path(f"{sheet.stem}-launch")
 
 
-def folder_for(job: Job, named: Path | None = None) -> Path:
+def folder_for(job: Sheeted, named: Path | None = None) -> Path:
     """The folder of a launch, `named` or its own by default. InputFault when it holds the launch of another sheet."""
     folder = named or folder_of(job.file)
     _refuse_another(job, folder)
     return folder
 
 
-def claim(job: Job, folder: Path) -> Path:
+def claim(job: Sheeted, folder: Path) -> Path:
     """Note in the folder which sheets it was last made from. InputFault when it holds the launch of another sheet."""
     _refuse_another(job, folder)
     record = {"sheet": _from(folder, job.file), "sheet_sha256": dict(job.sha256), "firstoff": __version__}
     return write_text(folder / RECORD, json.dumps(record, indent=1, ensure_ascii=False) + "\n")
 
 
-def _refuse_another(job: Job, folder: Path) -> None:
+def _refuse_another(job: Sheeted, folder: Path) -> None:
     """A folder belongs to the sheet at the noted place, wherever both were moved, or to an equal copy of it."""
     path = folder / RECORD
     if not path.is_file():

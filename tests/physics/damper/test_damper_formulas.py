@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_bvp
 
-from firstoff.physics import ride
 from firstoff.physics.damper import annular_plate, chamber, gas, oil, rig_motion
+from firstoff.physics.vehicle import ride
 
 
 @pytest.mark.parametrize(

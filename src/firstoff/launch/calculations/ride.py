@@ -7,7 +7,7 @@ from typing import Any
 
 from firstoff.launch.calculations.base import Calculation
 from firstoff.launch.calculations.damper_inputs import numbers, plain, scalar
-from firstoff.physics import ride
+from firstoff.physics.vehicle import ride
 
 
 def _road(given: Mapping[str, Any]) -> None:
