@@ -80,12 +80,11 @@ def _own(e: Entry, found: Sequence[Entry]) -> Finding | None:
         if is_signed(e.values[KEY], e.signature, head_bytes(e.values)):
             return None
         return Finding("unsigned", "its signature is not that of its author's key over what stands there", e.number)
-    last = max(x.number for x in found)
-    for place in range(1, last + 2):
-        if place != e.number and e.digest(place) == e.hash:
-            twin = any(x.number == place and x.hash == e.hash for x in found)
-            if twin:
-                return Finding("replayed", f"is a copy of entry {place}", e.number)
+    twin = next((x.number for x in found if x.hash == e.hash and x.number != e.number), None)
+    if twin is not None:
+        return Finding("replayed", f"is a copy of entry {twin}", e.number)
+    for place in range(1, max(x.number for x in found) + 2):
+        if e.digest(place) == e.hash:
             return Finding("reordered", f"was recorded as entry {place}", e.number)
     return Finding("altered", "its head (kind, author, time, note ...) is not what was hashed and signed", e.number)
 
