@@ -49,10 +49,9 @@ def command(
         if folder or not as_json:
             folder = folder_for(job, folder)
         found = release(job, readings, good, rule, table, progress=report)
-    if folder:
-        write_release(found, folder)
-    stands = None
+    stands, said = None, ""
     if word or are_there(place, beside):
+        from firstoff.launch.account_records import decided_text
         from firstoff.launch.release_sign import Decision, sign
         from firstoff.launch.standing import standing
         from firstoff.records import open_records
@@ -61,14 +60,15 @@ def command(
             if word and who:
                 sign(found, records, who, Decision(word, reason, until, customer, owner, due), good)
             stands = standing(records, job, readings, found)
+        said = "\n".join(decided_text(stands))
+    if folder:
+        write_release(found, folder, said)
     if as_json:
         messages = [*job.remarks, *found.proof.trial.messages]
         result = found.as_dict() | {"records": stands.as_dict() if stands else None, "signed": bool(word)}
         click.echo(envelope("release", result, messages, sheet_sha256=job.sha256))
         return
     click.echo(release_text(found))
-    if stands:
-        from firstoff.launch.account_records import decided_text
-
-        click.echo("\n" + "\n".join(decided_text(stands)))
+    if said:
+        click.echo(f"\n{said}")
     click.echo(f"\nWritten: {folder}/release.md")

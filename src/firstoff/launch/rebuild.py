@@ -79,8 +79,16 @@ def _texts(connection: Connection, entry: int, sheet: str, plant_sheet: str) -> 
         .where(trials.c.sheet == sheet, trials.c.plant_sheet == plant_sheet)
         .order_by(trials.c.entry)
     ).all()
+    decisions = tables["decisions"]
+    decided = connection.execute(
+        select(decisions.c.readings)
+        .where(decisions.c.sheet == sheet, decisions.c.plant_sheet == plant_sheet)
+        .order_by(decisions.c.entry)
+    ).scalars()
     asked = [(sheet, "model sheet"), (plant_sheet, "plant sheet")]
     asked += [(digest, role) for row in rows for digest, role in zip(row, ("readings", "good readings"), strict=True)]
+    taken = {digest for digest, _ in asked}
+    asked += [(digest, "readings") for digest in decided if digest not in taken]
     found: dict[tuple[str, str], tuple[str, bytes]] = {}
     for digest, role in asked:
         if digest:
