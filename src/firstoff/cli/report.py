@@ -10,7 +10,6 @@ import click
 from firstoff.cli.authority import records_option
 from firstoff.cli.output import envelope, progress
 
-
 if TYPE_CHECKING:
     from firstoff.launch import Job, LaunchReport
     from firstoff.report.pages import Section

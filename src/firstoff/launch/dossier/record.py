@@ -34,13 +34,13 @@ def record_sections(found: Standing) -> list[Section]:
                   tuple(_conceded(c) for c in found.concessions), "Concessions")
         )  # fmt: skip
     if found.actions:
-        rows = tuple((a.action, a.what, a.owner, a.due + (" late" if a.late else "")) for a in found.actions)
-        tables.append(Table(("", "open action", "owner", "by"), rows, "Open actions of the records"))
+        open_ones = tuple((a.action, a.what, a.owner, a.due + (" late" if a.late else "")) for a in found.actions)
+        tables.append(Table(("", "open action", "owner", "by"), open_ones, "Open actions of the records"))
     number, digest = found.head.number, found.head.hash
     said.append(f"Head of the records when this was printed: {number}:{digest}")
     said.append(
-        "`firstoff records verify --head` with this head shows whether anything recorded up to here was changed, removed "
-        "or written anew. It shows that the holder of the key signed, not that what was read is true."
+        "`firstoff records verify --head` with this head shows whether anything recorded up to here was changed, "
+        "removed or written anew. It shows that the holder of the key signed, not that what was read is true."
     )
     return [Section(TITLE, (), tuple(said), tables=tuple(tables))]
 
