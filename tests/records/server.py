@@ -18,6 +18,7 @@ from pathlib import Path
 import psycopg
 
 WAIT = 60.0  # s for the server to come up
+NEEDED = 2 * 1024**3  # bytes
 
 
 def binaries() -> Path:
@@ -30,8 +31,8 @@ def binaries() -> Path:
         if (place / "postgres").exists() and (place / "initdb").exists():
             return place
     raise RuntimeError(
-        "no PostgreSQL server found: install its binaries (Debian: apt-get install postgresql), or name their folder in "
-        "FIRSTOFF_POSTGRESQL_BIN; see tests/records/README.md"
+        "no PostgreSQL server found: install its binaries (Debian: apt-get install postgresql), or name their folder "
+        "in FIRSTOFF_POSTGRESQL_BIN; see tests/records/README.md"
     )
 
 
@@ -49,7 +50,9 @@ class Server:
     def __init__(self) -> None:
         self.bin = binaries()
         self.user = _user()
-        self.folder = Path(tempfile.mkdtemp(prefix="firstoff-pg-"))
+        memory = Path("/dev/shm")  # no load on the disk, where the system has such a place with room
+        roomy = memory.is_dir() and os.access(memory, os.W_OK) and shutil.disk_usage(memory).free > NEEDED
+        self.folder = Path(tempfile.mkdtemp(prefix="firstoff-pg-", dir=memory if roomy else None))
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = int(free.getsockname()[1])

@@ -13,7 +13,19 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 
 from firstoff.errors import InputFault
-from firstoff.records import Batch, Finding, Head, Records, Signer, append, head, open_records, read_head, signer, verify
+from firstoff.records import (
+    Batch,
+    Finding,
+    Head,
+    Records,
+    Signer,
+    append,
+    head,
+    open_records,
+    read_head,
+    signer,
+    verify,
+)
 from firstoff.records.canonical import leaf, settled
 from firstoff.records.schema import CONTENT
 from tests.records.tamper import behind
@@ -138,8 +150,8 @@ def test_tampering_is_named(filled: Records, what: str) -> None:
 
 def test_a_cut_tail_shows_by_the_head_that_was_noted(filled: Records) -> None:
     known = head(filled)
-    behind(filled, *(f"DELETE FROM {t} WHERE {c} > 4" for t, c in
-                     (("entries", "number"), ("leaves", "entry"), ("readings", "entry"), ("edges", "entry"))))  # fmt: skip
+    placed = (("entries", "number"), ("leaves", "entry"), ("readings", "entry"), ("edges", "entry"))
+    behind(filled, *(f"DELETE FROM {table} WHERE {column} > 4" for table, column in placed))
     assert verify(filled).sound  # by itself a shorter record is a record: hence the head on every dossier
     found = verify(filled, known)
     assert kinds(found.findings) == {("removed", 6, None)}

@@ -70,23 +70,15 @@ def append(records: Records, batch: Batch, signer: Signer, time: Callable[[], st
         raise ValueError("a batch without rows")
     hashes = batch.leaves()  # the long work, before anybody has to wait
     token = secrets.token_hex(16)
-    try:
-        with told(records.place):
-            try:
-                with records.writing() as connection:
-                    made = _write(connection, batch, hashes, signer, token, time())
-            except Exception as error:
-                if not is_broken_off(error):
-                    raise
-                known = _asked_again(records, token)
-                if known is None:
-                    raise
-                return known
-    except OSError as error:
-        if error.errno == errno.ECONNABORTED:
-            what = f"the server broke off, and does not say whether the batch is recorded; record it again, {KEPT}"
-            raise OSError(error.errno, what, records.place) from error
-        raise
+    made: Head | None = None
+    with told(records.place):
+        try:
+            with records.writing() as connection:
+                made = _write(connection, batch, hashes, signer, token, time())
+        except Exception as error:
+            if made is None or not is_broken_off(error):
+                raise
+            _ask(records, token)  # the connection was lost while it committed: only the server knows
     return made
 
 
@@ -137,18 +129,21 @@ def _introduce(connection: Connection, signer: Signer) -> bool:
     return not known
 
 
-def _asked_again(records: Records, token: str) -> Head | None:
-    """The entry of a batch whose commit nobody acknowledged; None when it is not there, or nobody answers in time."""
+def _ask(records: Records, token: str) -> None:
+    """Wait until the server says that a batch is recorded. OSError when it is not, or when nobody answers in time."""
     until = clock.monotonic() + ANSWER
     while clock.monotonic() < until:
         try:
             with records.engine.connect() as connection:
-                row = connection.execute(
-                    select(entries.c.number, entries.c.hash).where(entries.c.batch == token)
-                ).one_or_none()
-                return Head(int(row[0]), str(row[1])) if row else None
+                known = connection.execute(select(entries.c.number).where(entries.c.batch == token)).first()
         except Exception as error:
             if not is_broken_off(error):
                 raise
             clock.sleep(0.5)
-    return None
+            continue
+        if known is None:
+            what = f"the server broke off before the batch was recorded; nothing was written, {KEPT}"
+            raise OSError(errno.ECONNABORTED, what, records.place)
+        return
+    what = f"the server broke off and does not say whether the batch is recorded; record it again, {KEPT}"
+    raise OSError(errno.ECONNABORTED, what, records.place)
