@@ -21,6 +21,7 @@ class ExitStatus(IntEnum):
     USAGE = 2  # the command's own words are wrong
     INPUT = 3  # a sheet, a readings file or a calculation's inputs are wrong or not to be read
     FILES = 4  # a result cannot be written
+    RECORDS = 5  # the records are not as they were recorded
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,8 @@ VERBS = {
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),
     "correct": ("correct", "Say which setting to move, by how much, and what else that moves."),
     "release": ("release", "Recommend release, hold or concession, with reasons; a named person decides."),
+    "record": ("record", "Take sheets, plan, readings, explanation and correction into the records."),
+    "records": ("records", "Verify, trace, export, back up, restore and rebuild from the records."),
     "report": ("report", "Print setup sheets and the dossier of a launch as PDF."),
     "line": ("line", "Find the plating crane's shortest repeating timetable, with proof."),
     "stations": ("stations", "List the stations of a family and their parameters."),

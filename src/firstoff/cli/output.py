@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -12,23 +11,11 @@ import click
 
 from firstoff import __version__
 from firstoff.errors import InputFault, Message
+from firstoff.plain import plain
+
+__all__ = ["envelope", "plain", "progress", "show_faults"]
 
 PATIENCE = 2.0  # s, before a word is said about work under way
-
-
-def plain(value: Any) -> Any:
-    """Values as JSON allows them: no NaN, no infinity, no array; `None` stands for a number that is not there."""
-    if isinstance(value, Mapping):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(v) for v in value]
-    if isinstance(value, bool) or value is None or isinstance(value, (str, int)):
-        return value
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return str(value)
 
 
 def envelope(verb: str, result: Any, messages: Sequence[Message] = (), **provenance: Any) -> str:

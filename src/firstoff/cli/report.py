@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from firstoff.cli.authority import records_option
 from firstoff.cli.output import envelope, progress
+
+if TYPE_CHECKING:
+    from firstoff.launch import Job, LaunchReport
+    from firstoff.report.pages import Section
 
 
 @click.command("report")
@@ -16,6 +22,7 @@ from firstoff.cli.output import envelope, progress
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--setup-only", is_flag=True, help="Only the setup sheets; no trial builds, no dossier.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
+@records_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope with every file and its sha256.")
 def command(
     sheet: Path,
@@ -24,11 +31,12 @@ def command(
     table: str | None,
     setup_only: bool,
     folder: Path | None,
+    place: str | None,
     as_json: bool,
 ) -> None:
     """Print the setup sheets of SHEET and its dossier as PDF; with READINGS (CSV or xlsx) up to the recommendation.
 
-    Equal sheets and readings give equal files, byte for byte.
+    Equal sheets and readings, and records where there are any, give equal files, byte for byte.
     """
     if setup_only and (readings or good or table):
         raise click.UsageError("--setup-only takes no readings")
@@ -48,7 +56,7 @@ def command(
         else:
             found = report(job, readings, good, table, progress=say)
             say(0, 1, "printing")
-            files = write_report(found, folder)
+            files = write_report(found, folder, _of_records(place, folder, job, readings, found))
     if as_json:
         messages = [*job.remarks, *(found.release.proof.trial.messages if found.release else ())]
         click.echo(envelope("report", found.as_dict(files, folder), messages, sheet_sha256=job.sha256))
@@ -58,3 +66,17 @@ def command(
     click.echo(f"Written to {folder}/:")
     for file in files:
         click.echo(f"  {file.relative_to(folder).as_posix()}")
+
+
+def _of_records(place: str | None, folder: Path, job: Job, readings: Path | None, found: LaunchReport) -> list[Section]:
+    """What the records say of the launch; nothing where there are none."""
+    from firstoff.launch.authority import are_there, records_place
+
+    if not are_there(place, folder):
+        return []
+    from firstoff.launch.dossier.record import record_sections
+    from firstoff.launch.standing import standing
+    from firstoff.records import open_records
+
+    with open_records(records_place(place, folder), create=False) as records:
+        return record_sections(standing(records, job, readings, found.release))

@@ -154,8 +154,8 @@ def _predicted(prediction: LaunchPrediction) -> dict[str, Predicted]:
     return found
 
 
-def write_release(found: LaunchRelease, folder: Path) -> list[Path]:
-    """`release.md`: the recommendation, its reasons, and what is to be done."""
+def write_release(found: LaunchRelease, folder: Path, decided: str = "") -> list[Path]:
+    """`release.md`: the recommendation, its reasons, and what is to be done; `decided`: what the records say of it."""
     from firstoff.launch.account import ALWAYS
     from firstoff.launch.account_release import release_text
 
@@ -166,5 +166,7 @@ def write_release(found: LaunchRelease, folder: Path) -> list[Path]:
         + f": release\n\n{ALWAYS}\n\n```\n{release_text(found)}\n```\n\n## From\n\n"
     )
     page += "".join(f"- {name}: sha256 {digest}\n" for name, digest in found.sha256.items())
+    if decided:
+        page += f"\n## Decision and record\n\n```\n{decided}\n```\n"
     page += "\nDecided by (name): ____________  Function: ____________  Signature: ____________  Date: ____________\n"
     return [write_text(folder / "release.md", f"{page}\nfirstoff {__version__}\n")]
