@@ -162,6 +162,14 @@ def plan(job: Job) -> LaunchPlan:
     return LaunchPlan(_showing(job, plans), stations, plans, nominal(stations, plans))
 
 
+def planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
+    """The plan, or None and what the sheet lacks for one: limits alone are enough to prove."""
+    try:
+        return plan(job), ()
+    except InputFault as fault:
+        return None, tuple(fault.messages)
+
+
 def contradictions(job: Job) -> list[Message]:
     """Nominals that exclude each other, as far as the sheets state them: one message each, at its line."""
     stations = job.family.stations

@@ -12,7 +12,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message
 from firstoff.launch.against import Against, against
 from firstoff.launch.job import Job
-from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.plan import LaunchPlan, planned
 from firstoff.launch.readable import checked_beside, readable, units_of
 from firstoff.launch.temperature import Away, away
 from firstoff.methods.conformity import Limits
@@ -78,14 +78,6 @@ def limits_of(c: Characteristic) -> Limits:
     return Limits(c.low, c.high)
 
 
-def _planned(job: Job) -> tuple[LaunchPlan | None, tuple[Message, ...]]:
-    """The plan, or None and what the sheet lacks for one: limits alone are enough to prove."""
-    try:
-        return plan(job), ()
-    except InputFault as fault:
-        return None, tuple(fault.messages)
-
-
 def _remarks(unplanned: tuple[Message, ...]) -> tuple[Message, ...]:
     """What is wrong in a sheet that is not planned; what is merely not given needs no remark."""
     wrong = (m for m in unplanned if m.what != NEEDED)
@@ -111,7 +103,7 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     """
     if all(limits_of(c) == Limits() for c in job.characteristics.values()):
         raise InputFault([Message("gives no limits: there is nothing to prove", file=str(job.file))])
-    settled, unplanned = _planned(job)
+    settled, unplanned = planned(job)
     trial = read_trial(job, settled, readings, table)
     read = {r.characteristic for r in trial.readings}
     beside = set(checked_beside(job))  # not asked for: they count only when somebody read them

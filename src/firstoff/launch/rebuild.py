@@ -12,8 +12,8 @@ from sqlalchemy import Connection, select
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.folder import write_plan, write_proof
 from firstoff.launch.job import read_job
+from firstoff.launch.plan import planned
 from firstoff.launch.prove import limits_of, prove
-from firstoff.launch.release import planned
 from firstoff.launch.report import report, write_report
 from firstoff.launch.write import write_bytes
 from firstoff.methods.conformity import Limits

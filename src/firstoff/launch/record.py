@@ -17,10 +17,11 @@ from firstoff.launch.correct import correct
 from firstoff.launch.explain import LaunchExplanation, read_trial
 from firstoff.launch.genealogy import Edges, read_genealogy
 from firstoff.launch.job import Job, sha256
+from firstoff.launch.plan import planned
 from firstoff.launch.predict import Progress
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.readable import readable, units_of
-from firstoff.launch.release import explain_lots, planned
+from firstoff.launch.release import explain_lots
 from firstoff.plain import plain
 from firstoff.records import Batch, Head, Records, append, head, read_parquet
 from firstoff.records.canonical import Row
@@ -122,7 +123,7 @@ def _add_results(
     """Verdicts, and for each lot what explains the readings and what would correct it."""
     bad = sum(v.verdict == "does not conform" for v in proof.judgement.lots)
     add_result(batch, job, "proof", proof.as_dict(), f"{bad} do not conform", sources)
-    settled, _ = planned(job)
+    settled = proof.plan
     if quick or settled is None:
         return
     if progress:
