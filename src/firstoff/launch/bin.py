@@ -70,7 +70,7 @@ def _counts(document: Document, settled: Settled) -> list[Message]:
 def _idle(document: Document, made: Bin) -> list[Message]:
     """Parts that fit nowhere: perhaps a slip of the pen."""
     bodies = (*made.parts["piston"], *made.parts["base"])
-    places = {
+    places: dict[str, list[tuple[float, ...]]] = {
         "disc": [(b.nominal(k), b.nominal("post")) for b in bodies for k in b.values if k.endswith("_disc_diameter")],
         "spring": [(b.nominal("spring_diameter"),) for b in bodies],
     }
@@ -80,6 +80,9 @@ def _idle(document: Document, made: Bin) -> list[Message]:
         for index, part in enumerate(made.parts[kind]):
             sizes = [part.nominal("diameter")] + ([part.nominal("hole")] if kind != "spring" else [])
             if not any(fits(place, sizes) for place in where):
-                what, line = f"fits no piston and no base valve of this bin: {TITLES[kind]}", document.line((kind, index))
+                what, line = (
+                    f"fits no piston and no base valve of this bin: {TITLES[kind]}",
+                    document.line((kind, index)),
+                )
                 found.append(Message(what, document.file, line, f"{kind}.part", part.number, level="remark"))
     return found

@@ -9,7 +9,7 @@ from firstoff.errors import InputFault, Message
 from firstoff.launch.write import write_text
 
 EXAMPLES = {
-    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
+    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "parts.toml"),
     "chrome_line": ("line.json",),
 }
 

@@ -1,8 +1,8 @@
 """Which piston valve with which base valve meets the customer's table: every pair, without computing every pair.
 
 The force in rebound follows from the piston's rebound path and the base valve's intake, that in compression from the
-piston's check and the base valve's compression path. Many valves share a path, so each pair of paths is computed once by
-the kernel, and a pair of valves is looked up in two tables. This is exact while the compression chamber stays at or
+piston's check and the base valve's compression path. Many valves share a path, so each pair of paths is computed once
+by the kernel, and a pair of valves is looked up in two tables. This is exact while the compression chamber stays at or
 below the reserve's pressure in rebound; where it does not, the base valve's compression path counts as well and the
 table of rebound is made again with it.
 """
@@ -24,7 +24,7 @@ from firstoff.stations.damper.damping_rig import Hydraulics
 from firstoff.stations.damper.piston_valve import PistonValve
 from firstoff.stations.damper.valve_sets import IntArray, ValveSet
 
-STATIONS = {"piston_valve": PistonValve(), "base_valve": BaseValve()}
+STATIONS: Mapping[str, PistonValve | BaseValve] = {"piston_valve": PistonValve(), "base_valve": BaseValve()}
 PAIRS = 4096  # of paths, in one chunk
 ROWS = 4096  # valves, in one chunk
 BLOCK = 1_000_000  # pairs of valves weighed at once
@@ -41,9 +41,9 @@ class Table:
     high: FloatArray
 
     def use(self, force: FloatArray) -> FloatArray:
-        """Share of half the tolerance that forces (..., m) use at the worst speed, 1 at a limit; infinity without a value.
+        """Share of half the tolerance that forces (..., m) use at the worst speed: 1 at a limit, infinity for no value.
 
-        u = |F - (L + U)/2| / ((U - L)/2); with one limit alone u = 1 + (distance beyond it)/(a tenth of it), not below 0.
+        u = |F - (L + U)/2| / ((U - L)/2); with one limit alone u = 1 + (distance beyond it)/(a tenth of it), 0 or more.
         """
         half = (self.high - self.low) / 2.0
         both = np.abs(force - (self.high + self.low) / 2.0) / half
@@ -194,7 +194,7 @@ class Found:
 
 
 def groups(field: Field) -> Iterator[tuple[IntArray, IntArray, int, int]]:
-    """Valves (places in `kept`) that share the path which ties one side to the other, and the numbers of these paths."""
+    """Valves (places in `kept`) that share the path which ties one side to the other, and the numbers of the paths."""
     by_check = _members(field.piston.of_check)
     by_back = _members(field.back)
     for c, of_piston in by_check.items():

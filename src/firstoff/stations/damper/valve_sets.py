@@ -33,12 +33,15 @@ class ValveSet:
     rows: IntArray
     dropped: Mapping[str, int]  # why -> how many were left out
 
-    def cost(self) -> FloatArray:
-        """Cost of the parts of each valve (n,)."""
+    def cost(self, each_new: float = 0.0) -> FloatArray:
+        """Cost of the parts of each valve (n,), and so much for each part number that no model uses yet."""
         price = {kind: np.array([p.cost for p in parts]) for kind, parts in self.bin.parts.items()}
-        r, disc = self.rows, price["disc"]
-        whole = price[self.side.body][r[:, BODY]] + price["bleed_disc"][r[:, BLEED]] + price["spring"][r[:, SPRING]]
-        return np.asarray(whole + disc[r[:, DISC]] * r[:, DISCS] + disc[r[:, OTHER]] * r[:, OTHERS])
+        new = {kind: np.array([each_new * (p.used_by == 0) for p in parts]) for kind, parts in self.bin.parts.items()}
+        r, disc, kinds = self.rows, price["disc"], ((self.side.body, BODY), ("bleed_disc", BLEED), ("spring", SPRING))
+        whole = sum((price[kind] + new[kind])[r[:, field]] for kind, field in kinds)
+        whole += disc[r[:, DISC]] * r[:, DISCS] + disc[r[:, OTHER]] * r[:, OTHERS]
+        whole += new["disc"][r[:, DISC]] + np.where(r[:, OTHER] == r[:, DISC], 0.0, new["disc"][r[:, OTHER]])
+        return np.asarray(whole, dtype=np.float64)
 
     def columns(self) -> dict[str, FloatArray]:
         """`station.parameter` -> nominals (n,), SI, of what the parts set; NaN where a body does not state it."""
@@ -169,7 +172,9 @@ def _of_body(
         return [i for i, p in enumerate(parts.parts[kind]) if fits(place, (p.nominal("diameter"), p.nominal("hole")))]
 
     springs = [
-        i for i, p in enumerate(parts.parts["spring"]) if fits((body.nominal("spring_diameter"),), (p.nominal("diameter"),))
+        i
+        for i, p in enumerate(parts.parts["spring"])
+        if fits((body.nominal("spring_diameter"),), (p.nominal("diameter"),))
     ]
     stacks, others = (
         range(low, high + 1)
