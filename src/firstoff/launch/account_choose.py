@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from firstoff.errors import counted
 from firstoff.launch.account import in_unit, rate_text, safety_note
-from firstoff.launch.choose import BAND, ENOUGH, PILOT, ROUNDS, Choice, LaunchChoice, banded
+from firstoff.launch.choose import BAND, ENOUGH, PILOT, PRESENT, ROUNDS, Choice, LaunchChoice, banded
 from firstoff.launch.choose_need import Need
 from firstoff.launch.choose_sheet import changed_lines
 from firstoff.report.tables import number, table
@@ -46,7 +46,7 @@ def _thousands(count: int) -> str:
 def _parts(c: Choice) -> tuple[str, str, str, str]:
     """Part numbers of piston valve, check, base valve, intake."""
     if not c.parts:
-        return c.title, "", "", ""
+        return "parts that are not in the bin", "", "", ""
     names = [f"{n} × {p.number}" if n > 1 else p.number for p, n, _ in c.parts]
     return ", ".join(names[:4]), names[4], ", ".join(names[5:9]), names[9]
 
@@ -56,7 +56,7 @@ def row(c: Choice) -> tuple[str, ...]:
     piston, check, base, intake = _parts(c)
     trial = c.trial
     assert trial is not None
-    title = c.title if c.parts else "now"
+    title = "now" if c.title == PRESENT else c.title
     return (
         title, piston, check, c.set_up[0], base, intake, c.set_up[1], f"{100 * c.most_use:.0f} %",
         rate_text(trial.outside), f"{trial.room:.1f}", *_money(c),
@@ -164,7 +164,7 @@ def forces_table(found: LaunchChoice) -> str:
 def forces_rows(found: LaunchChoice) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Heads and rows: limits, and the nominal force of the best few and of the present valve."""
     shown = [*found.choices[:3], found.present]
-    heads = ("force", "limits", *(c.title if not c.parts else f"valve {c.title}" for c in shown))
+    heads = ("force", "limits", *(c.name for c in shown))
     rows = []
     for t in found.tables:
         for i, v in enumerate(t.speeds):

@@ -27,6 +27,7 @@ from firstoff.stations.damper.damping_rig import DampingRig, Hydraulics, force_n
 from firstoff.stations.damper.valve_search import STATIONS, Field, Table, best, compute, meeting, paths
 from firstoff.stations.damper.valve_sets import FIELDS, STEP, IntArray, ValveSet, put_together
 
+PRESENT = "as the sheet has it"
 SHOWN = 10  # valves in the account
 ROUNDS = ((128, 512), (32, 4096))  # how many valves go to so many trial builds, before the last round
 PILOT = 256  # trial builds of each valve by itself, which say how much room its scatter leaves
@@ -54,6 +55,11 @@ class Choice:
     one_off: float = 0.0  # of bringing the new part numbers in
     quantity: int = 1  # of dampers, over which that is spread
     trial: TrialBuilds | None = None
+
+    @property
+    def name(self) -> str:
+        """`valve 1`, or that it is the present one."""
+        return self.title if self.title == PRESENT else f"valve {self.title}"
 
     @property
     def money(self) -> float:
@@ -109,6 +115,12 @@ class LaunchChoice:
 def banded(room: float) -> float:
     """Room to the nearest limit in bands; beyond ENOUGH, and below nothing, it is all one."""
     return math.floor(min(max(room, 0.0), ENOUGH) / BAND) * BAND
+
+
+def least_use(a: FloatArray, b: FloatArray, p: IntArray, q: IntArray) -> FloatArray:
+    """The worse direction's use of the tolerance, and a millionth of the better one's, so that this decides ties."""
+    better = np.minimum(np.minimum(a, b), 1e3)
+    return np.asarray(np.maximum(a, b) + 1e-6 * better)
 
 
 def bin_of(job: Job, named: Path | None = None) -> tuple[Bin, tuple[Message, ...], Path]:
@@ -172,10 +184,18 @@ class Search:
         return rig.hydraulics(built.columns)
 
     def nearest(self, count: int) -> list[tuple[int, int]]:
-        """The pairs that use least of the tolerance at nominal, exactly; alike ones by their other direction."""
+        """The pairs that use least of the tolerance at nominal, alike ones by their better direction; parts once."""
         used = self.tables[0].use(self.field.rebound), self.tables[1].use(self.field.compression)
-        found = best(self.field, used, lambda a, b, p, q: np.maximum(a, b), count)
-        return list(zip(found.piston.tolist(), found.base.tolist(), strict=True))
+        found = best(self.field, used, least_use, count * ALIKE)
+        return self._different(list(zip(found.piston.tolist(), found.base.tolist(), strict=True)), count)
+
+    def _different(self, pairs: Sequence[tuple[int, int]], count: int) -> list[tuple[int, int]]:
+        """The first of the pairs that have the same parts, differing in how the preloads are set."""
+        chosen: dict[tuple[int, ...], tuple[int, int]] = {}
+        for p, b in pairs:
+            both = np.concatenate([self.sets[0].rows[p], self.sets[1].rows[b]])
+            chosen.setdefault(tuple(np.delete(both, [STEP, STEP + len(FIELDS)]).tolist()), (p, b))
+        return list(chosen.values())[:count]
 
     def spreads(self, present: Choice, seed: int, workers: int) -> tuple[FloatArray, FloatArray]:
         """Standard deviation (main paths, m) of each direction's forces, the other valve being as the sheet has it.
@@ -229,14 +249,10 @@ class Search:
             rooms[0][field.piston.of_main[p], field.back[b]], rooms[1][field.piston.of_check[p], field.base.of_main[b]]
         )
         order = np.lexsort((found.base, found.piston, -room, found.score))
-        chosen: dict[tuple[int, ...], tuple[int, int]] = {}
-        for i in order[np.isfinite(found.score[order])].tolist():
-            pair = int(found.piston[i]), int(found.base[i])
-            alike = tuple(
-                np.delete(np.concatenate([piston.rows[pair[0]], base.rows[pair[1]]]), [STEP, STEP + len(FIELDS)])
-            )
-            chosen.setdefault(alike, pair)
-        return list(chosen.values())[:count]
+        inside = order[np.isfinite(found.score[order])]
+        return self._different(
+            list(zip(found.piston[inside].tolist(), found.base[inside].tolist(), strict=True)), count
+        )
 
     def choice(self, p: int, b: int) -> Choice:
         """One pair as it would stand in the sheet, computed by the whole chain."""
@@ -262,8 +278,15 @@ class Search:
         )
 
     def present(self) -> Choice:
-        """The valve as the sheet has it."""
-        return self._computed("as the sheet has it", self.plan.plans, (), ("", ""))
+        """The valve as the sheet has it; with its part numbers where the bin has parts of these nominals."""
+        now = self._computed(PRESENT, self.plan.plans, (), ("", ""))
+        nominal = {v.name: v.nominal for name in VALVES for v in self.plan.plans[name].values}
+        rows = [s.row_of(nominal) for s in self.sets]
+        if rows[0] is None or rows[1] is None:
+            return now
+        made = self.choice(rows[0], rows[1])
+        return replace(now, parts=made.parts, set_up=made.set_up, cost=made.cost, new=made.new, one_off=made.one_off,
+                       short=made.short, quantity=made.quantity)  # fmt: skip
 
     def plans_with(self, stated: Mapping[str, tuple[Quantity, str]]) -> dict[str, Plan]:
         """The plans of the chain with what the parts state in the place of the sheet's settings."""

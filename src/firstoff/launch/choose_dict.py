@@ -48,5 +48,5 @@ def _choice(c: Choice, found: LaunchChoice) -> dict[str, Any]:
         "one_off": c.one_off,
         "short": dict(c.short),
         "trial": trial,
-        "lines": [asdict(line) for line in changed_lines(found, c)] if c.parts else [],
+        "lines": [asdict(line) for line in changed_lines(found, c)] if c.stated else [],
     }

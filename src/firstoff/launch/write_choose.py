@@ -67,11 +67,10 @@ def draw(found: LaunchChoice, path: Path) -> Path:
 
     def valve(c: Choice) -> Valve:
         nominal = np.array([c.nominal[n] for n in names])
-        name = f"valve {c.title}" if c.parts else c.title
         if c.trial is None:
-            return Valve(name, nominal)
+            return Valve(c.name, nominal)
         return Valve(
-            name, nominal, np.array([c.trial.mean[n] for n in names]), np.array([c.trial.sd[n] for n in names])
+            c.name, nominal, np.array([c.trial.mean[n] for n in names]), np.array([c.trial.sd[n] for n in names])
         )
 
     title = f"{found.plan.job.name}: valves from the bin" + ("" if found.meeting else ", nearest misses")
@@ -89,7 +88,17 @@ def choice_paper(found: LaunchChoice, figure: Figure) -> Paper:
     job = found.plan.job
     sections = [_result(found), _parts(found), _forces(found, figure), _lines(found), _how(found)]
     return Paper("Choosing the valve", job.name, job.revision, job.plant, __version__, tuple(sections),
-                 hashes=tuple(found.sha256.items()))  # fmt: skip
+                 word="PROPOSAL" if found.meeting else "NO VALVE", tone="open" if found.meeting else "bad",
+                 says=_says(found), hashes=tuple(found.sha256.items()))  # fmt: skip
+
+
+def _says(found: LaunchChoice) -> tuple[str, ...]:
+    """What it comes to, for the first page."""
+    if not found.meeting:
+        return ("Nothing in the bin meets the table.", miss_text(found), *need_lines(found))
+    first = row(found.choices[0])
+    piston = f"Piston valve {first[1]}; check {first[2]}; {first[3]}."
+    return (piston, f"Base valve {first[4]}; intake {first[5]}; {first[6]}.", why_first(found), BEFORE_USE)
 
 
 def _result(found: LaunchChoice) -> Section:

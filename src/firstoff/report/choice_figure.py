@@ -23,7 +23,7 @@ from firstoff.report.tables import number, plain
 Array = npt.NDArray[np.float64]
 
 _LEFT, _RIGHT = 20.0, 4.0  # mm beside the panels
-_TOP = 20.0  # mm, title and legend
+_TOP = 15.0  # mm, title and legend
 _UPPER, _LOWER, _GAP = 66.0, 62.0, 17.0  # mm
 _Stroke = Literal["-", "--", ":", "-."]
 _LOOKS: tuple[tuple[str, str, _Stroke], ...] = (
@@ -121,6 +121,6 @@ def _tolerance(axes: Axes, v: Array, low: Array, high: Array, valves: Sequence[V
         axes.axvline(k - 0.5, color=style.PALE_GREY, linewidth=0.4)
     axes.set_xlim(-0.5, len(v) - 0.5)
     axes.set_ylim(-reach, reach)
-    axes.set_xticks(at, [number(float(x), 3) for x in v])
+    axes.set_xticks(at, [number(float(x), 3).replace("-", "−") for x in v])
     axes.set_xlabel("rod speed [m/s], rebound positive; mark: nominal, bar: mean ± 3 sd of the trial builds")
     axes.set_ylabel("place in the tolerance [%], limits at ±100")

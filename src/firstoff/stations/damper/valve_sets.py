@@ -89,6 +89,16 @@ class ValveSet:
         crimp = self.columns_of(row)[f"{self.side.station}.crimp_length"]
         return f"crimp {format_number(1e3 * crimp, 6)} mm"
 
+    def row_of(self, nominal: Mapping[str, float]) -> int | None:
+        """The first valve of these nominals, its preload within a thousandth; None when there is none."""
+        same = np.ones(len(self.rows), dtype=np.bool_)
+        for name, column in self.columns().items():
+            near = 1e-3 if name.endswith("preload") else 1e-6
+            silent = name.endswith("relief_solid_length") and nominal[name] == 0.0  # a sheet may leave it out
+            if not silent:
+                same &= ~np.isfinite(column) | (np.abs(column - nominal[name]) <= near * np.abs(nominal[name]))
+        return int(np.argmax(same)) if same.any() else None
+
     def columns_of(self, row: int) -> dict[str, float]:
         """`columns` of one valve, without what is not stated."""
         one = ValveSet(self.side, self.bin, self.rows[row : row + 1], {})
