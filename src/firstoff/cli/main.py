@@ -17,6 +17,7 @@ VERBS = {
     "target": ("target", "Recommend a force table for a vehicle, when the customer gives none."),
     "check": ("check", "Check a sheet; every fault is named with its line."),
     "plan": ("plan", "Settle how each station is set, and write the setup sheets."),
+    "choose": ("choose", "Meet the customer's force table with parts of the plant's bin."),
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),
     "prove": ("prove", "Judge the readings of first-offs against the sheet's limits."),
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),

@@ -8,6 +8,8 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 """
 
 from firstoff.launch.check import Report, check
+from firstoff.launch.choose import LaunchChoice, choose, choose_valve
+from firstoff.launch.choose_sheet import write_sheet
 from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
@@ -23,12 +25,14 @@ from firstoff.launch.report import LaunchReport, report, write_report, write_set
 from firstoff.launch.stations import stations
 from firstoff.launch.target import Target, target
 from firstoff.launch.vehicle import Vehicle, read_vehicle
+from firstoff.launch.write_choose import write_choice
 from firstoff.launch.write_correct import write_correction
 
 __all__ = [
-    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
-    "LaunchReport", "Proof", "Report", "Target", "Vehicle", "check", "claim", "correct", "explain", "folder_for",
-    "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_vehicle", "release", "report",
-    "stations", "target", "weigh", "write_correction", "write_curve", "write_explanation", "write_plan",
-    "write_prediction", "write_proof", "write_release", "write_report", "write_setup_sheets",
+    "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
+    "LaunchReport", "Proof", "Report", "Target", "Vehicle", "check", "choose", "choose_valve", "claim", "correct",
+    "explain", "folder_for", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_vehicle",
+    "release", "report", "stations", "target", "weigh", "write_choice", "write_chosen", "write_correction",
+    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
+    "write_report", "write_setup_sheets",
 ]  # fmt: skip

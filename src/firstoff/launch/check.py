@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message
+from firstoff.launch.bin import read_bin
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.line_check import PlantReport, check_plant
 from firstoff.launch.plan import plan
@@ -57,11 +58,12 @@ def check(file: Path) -> Report | PlantReport:
     plant = read(file).data["model"].get("plant")
     if plant and is_plant(file.parent / plant):
         read_plant(file.parent / plant)
+    remarks = job.remarks + (read_bin(job.parts)[1] if job.parts else ())
     try:
         settled = plan(job)
     except InputFault as fault:
         wrong = [m for m in fault.messages if m.what != NEEDED]
         if wrong:  # what is stated cannot be, whatever is still missing
             raise InputFault(wrong) from fault
-        return Report(job, False, fault.messages, job.remarks)
-    return Report(job, True, (), (*job.remarks, *settled.warnings))
+        return Report(job, False, fault.messages, remarks)
+    return Report(job, True, (), (*remarks, *settled.warnings))

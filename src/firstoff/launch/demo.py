@@ -23,7 +23,7 @@ from firstoff.launch.write import write_text
 from firstoff.launch.write_correct import write_correction
 
 EXAMPLES = {
-    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "vehicle.toml"),
+    "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "parts.toml", "vehicle.toml"),
     "low_sports_car_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "soft_saloon_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "chrome_line": ("line.json",),

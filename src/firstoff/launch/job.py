@@ -54,6 +54,7 @@ class Job:
     fault_rates: Mapping[str, tuple[float, str]] = field(default_factory=dict)  # fault -> per thousand, file:line
     changes: Mapping[str, Movement] = field(default_factory=dict)  # settings that can be moved, by parameter
     cures: Mapping[str, Cure] = field(default_factory=dict)  # what each fault's cure takes, by fault
+    parts: Path | None = None  # the bin of valve parts that the plant sheet names
 
 
 @dataclass
@@ -88,6 +89,7 @@ def read_job(file: Path) -> Job:
     gauges = _gauges(plant, _units(characteristics, family)) if plant else {}
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
+    parts = _parts(plant) if plant else None
     changes, undone = movements(plant, family, given), cures(plant, family)
     measurements = _measurements(plant, family) if plant and family else family.measurements if family else ()
     faults = [f for sheet in sheets for f in sheet.faults]
@@ -118,6 +120,7 @@ def read_job(file: Path) -> Job:
         rates,
         changes,
         undone,
+        parts,
     )
 
 
@@ -126,6 +129,19 @@ def _rates(plant: _Sheet) -> dict[str, tuple[float, str]]:
     stated = plant.settled.get("faults", {})
     name = Path(plant.document.file).name
     return {key: (rate, f"{name}:{plant.document.line(('faults', key))}") for key, rate in stated.items()}
+
+
+def _parts(plant: _Sheet) -> Path | None:
+    """The file of the parts bin, beside the plant sheet."""
+    name = plant.settled.get("plant", {}).get("parts")
+    if not name:
+        return None
+    path = Path(plant.document.file).parent / str(name)
+    if not path.is_file():
+        beside = [p.name for p in path.parent.glob("*.toml")]
+        what = "names a file that does not exist"
+        plant.fault("plant", "parts", what, found=name, nearest=nearest(name, beside))
+    return path
 
 
 def _measurements(plant: _Sheet, family: Family) -> tuple[Measurement, ...]:

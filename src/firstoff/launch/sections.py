@@ -64,7 +64,15 @@ MODEL = (
 )
 
 PLANT = (
-    Section("plant", (text("name", "name of the plant", required=True),), "The plant", required=True),
+    Section(
+        "plant",
+        (
+            text("name", "name of the plant", required=True),
+            text("parts", "file of the bin of valve parts, beside this sheet"),
+        ),
+        "The plant",
+        required=True,
+    ),
     Section(
         "gauge",
         (

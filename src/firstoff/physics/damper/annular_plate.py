@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import numpy.typing as npt
 
@@ -84,11 +86,16 @@ def stiffening(b: Numbers, r0: Numbers, poisson: Numbers) -> FloatArray:
     """
     ratios = np.broadcast_arrays(*(np.atleast_1d(np.asarray(x, dtype=np.float64)) for x in (b, r0, poisson)))
     if all(x.size and np.all(x == x.flat[0]) for x in ratios):  # one drawing, many builds: worked out once
-        one = _stiffening(*(x.ravel()[:1] for x in ratios))
-        found = np.full(ratios[0].shape, one[0])
+        found = np.full(ratios[0].shape, _of_one(*(float(x.flat[0]) for x in ratios)))
     else:
         found = _stiffening(*(x.ravel() for x in ratios)).reshape(ratios[0].shape)
     return found if np.ndim(b) or np.ndim(r0) or np.ndim(poisson) else np.asarray(found[0])
+
+
+@lru_cache(maxsize=4096)
+def _of_one(b: float, r0: float, poisson: float) -> float:
+    """`stiffening` of one disc; a chain asks for the same few discs over and over."""
+    return float(_stiffening(*(np.array([x]) for x in (b, r0, poisson)))[0])
 
 
 _NODES = 33  # odd; Simpson's rule is then good to 1e-4 of k for a clamp of a tenth of the edge or more

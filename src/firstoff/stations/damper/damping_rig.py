@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -30,6 +31,17 @@ CAUTIONS = (
 def force_name(speed: float) -> str:
     """Name of the damping force at a signed speed [m/s]: `rebound_0.52` or `compression_0.52`."""
     return f"{'rebound' if speed > 0 else 'compression'}_{abs(speed):g}"
+
+
+@dataclass(frozen=True)
+class Hydraulics:
+    """Rows of builds and oils for the tube model, gas pressure [Pa absolute], viscosity [Pa s] and status, (n,)."""
+
+    builds: FloatArray
+    oils: FloatArray
+    gas_pressure: FloatArray
+    viscosity: FloatArray
+    status: StatusArray
 
 
 class DampingRig:
@@ -106,6 +118,18 @@ class DampingRig:
         return tuple(lines)
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        inner = self.hydraulics(columns)
+        rows = ("piston_rebound_row", "piston_check_row", "base_compression_row", "base_intake_row")
+        valves = np.stack([columns[name] for name in rows], axis=1)
+        found = curve(self.speeds, inner.builds, valves, inner.oils)
+        friction = columns[f"{self.name}.friction"]
+        given: Columns = {force_name(v): found.force[:, i].copy() for i, v in enumerate(self.speeds)}
+        given["static_gas_force"] = -(inner.gas_pressure - AMBIENT) * circle_area(columns["rod_diameter"])
+        given |= {"friction": friction.copy(), "gas_pressure": inner.gas_pressure, "oil_viscosity": inner.viscosity}
+        return given, found.status | inner.status
+
+    def hydraulics(self, columns: Mapping[str, FloatArray]) -> Hydraulics:
+        """What is the same whatever the valves: tube, rod, gas, leak, friction and oil, at the test temperature."""
         temperature = columns[f"{self.name}.oil_temperature"]
         rho, mu, flowing = self._oil(columns, temperature)
         gas, charged = self._gas_pressure(columns, temperature)
@@ -122,17 +146,10 @@ class DampingRig:
             np.maximum(friction, 0.0),
             AMBIENT,
         )
-        rows = ("piston_rebound_row", "piston_check_row", "base_compression_row", "base_intake_row")
-        valves = np.stack([columns[name] for name in rows], axis=1)
         oils = oil_rows(rho, mu, columns[f"{self.name}.oil_compressibility"], np.maximum(gassy, 0.0))
-        found = curve(self.speeds, builds, valves, oils)
-        given: Columns = {force_name(v): found.force[:, i].copy() for i, v in enumerate(self.speeds)}
-        given["static_gas_force"] = -(gas - AMBIENT) * circle_area(columns["rod_diameter"])
-        given |= {"friction": friction.copy(), "gas_pressure": gas, "oil_viscosity": mu}
-        status = found.status | np.where(charged & flowing, Status.OK, Status.OUT_OF_RANGE | Status.NO_VALUE).astype(
-            np.uint8
-        )
-        return given, status | np.where(drawn_out, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
+        status = np.where(charged & flowing, Status.OK, Status.OUT_OF_RANGE | Status.NO_VALUE).astype(np.uint8)
+        status |= np.where(drawn_out, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
+        return Hydraulics(builds, oils, gas, mu, status)
 
     @staticmethod
     def _oil(
