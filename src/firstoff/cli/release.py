@@ -15,6 +15,10 @@ from firstoff.cli.prove import RULES
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
+@click.option(
+    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
+    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
+)  # fmt: skip
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
@@ -23,6 +27,7 @@ def command(
     readings: Path,
     good: Path | None,
     rule: str | None,
+    traces: tuple[Path, ...],
     table: str | None,
     folder: Path | None,
     as_json: bool,
@@ -39,7 +44,7 @@ def command(
         job = read_job(sheet)
         if folder or not as_json:
             folder = folder_for(job, folder)
-        found = release(job, readings, good, rule, table, progress=report)
+        found = release(job, readings, good, rule, table, progress=report, traces=traces)
     if folder:
         write_release(found, folder)
     if as_json:

@@ -10,7 +10,7 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 from firstoff.launch.check import Report, check
 from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
@@ -26,7 +26,7 @@ from firstoff.launch.write_correct import write_correction
 __all__ = [
     "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease", "LaunchReport",
     "Proof", "Report", "check", "claim", "correct", "explain", "folder_for", "folder_of", "new", "plan", "predict",
-    "prove", "read_job", "read_trial", "release", "report", "stations", "weigh", "write_correction", "write_curve",
-    "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release", "write_report",
-    "write_setup_sheets",
+    "prove", "read_job", "read_trial", "read_trials", "release", "report", "stations", "weigh", "write_correction",
+    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
+    "write_report", "write_setup_sheets",
 ]  # fmt: skip

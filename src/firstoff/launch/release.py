@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,12 +12,12 @@ import numpy as np
 from firstoff import __version__
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explain import LaunchExplanation, explain
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
-from firstoff.launch.prove import Proof, limits_of, prove
+from firstoff.launch.prove import Proof, limits_of, prove, read_trials
 from firstoff.launch.write import write_text
 from firstoff.methods.conformity import Limits
 from firstoff.trials.readings import Trial
@@ -67,20 +67,22 @@ def rig_probability(explanation: LaunchExplanation) -> float:
 def release(
     job: Job, readings: Path, good: Path | None = None, rule: str | None = None, table: str | None = None,
     builds: int = BUILDS, seed: int = SEED, workers: int | None = None, progress: Progress | None = None,
+    traces: Sequence[Path] = (),
 ) -> LaunchRelease:  # fmt: skip
     """Judge, predict and explain, and recommend release, hold or concession. A named person decides.
 
     A sheet of limits alone is enough: then there is no prediction and no explanation, and the result says so.
-    good: readings of a known-good lot on the same rig. Raises InputFault for faults of the sheet or the readings.
+    good: readings of a known-good lot on the same rig; traces: raw ones of the parts of either. Raises InputFault for
+    faults of the sheet or the readings.
     """
-    proof = prove(job, readings, rule, table)
     settled, note = planned(job)
+    trial, trial_of_good = read_trials(job, settled, readings, good if settled else None, table, traces)
+    proof = prove(job, readings, rule, table, trial=trial)
     if settled is None:
         return weigh(proof, None, (), (note,))
     prediction = predict(settled, builds, seed, workers, progress=progress)
     if progress:
         progress(0, 1, "comparing the causes")
-    trial_of_good = read_trial(settled, good, table) if good else None
     explanations, notes = explain_lots(settled, proof.trial, trial_of_good)
     return weigh(proof, prediction, explanations, notes)
 
@@ -130,7 +132,8 @@ def weigh(
         _predicted(prediction) if prediction else {}, suspicions, policy or Policy(),
     )  # fmt: skip
     file = Path(proof.trial.file)
-    digests = {**job.sha256, file.name: sha256(file)}
+    files = (file, *(Path(name) for name in dict.fromkeys(r.file for r in proof.trial.runs)))
+    digests = {**job.sha256, **{each.name: sha256(each) for each in files}}
     return LaunchRelease(proof, prediction, explanations, recommend(case), asked, notes, digests)
 
 
