@@ -93,7 +93,8 @@ def traces_text(trial: Trial, units: dict[str, str], width: int = 120) -> str:
     said = []
     for title in _titles(trial.runs):
         of = [r for r in trial.runs if r.title == title]
-        cycles = f"{min(r.cycles for r in of)} to {max(r.cycles for r in of)}"
+        few, many = min(r.cycles for r in of), max(r.cycles for r in of)
+        cycles = str(few) if few == many else f"{few} to {many}"
         noise = format_value(math.sqrt(sum(r.noise**2 for r in of) / len(of)), "N", 2)
         drift = format_value(max(abs(r.drift) for r in of), "N", 2)
         said.append((title, str(len(of)), cycles, noise, drift))

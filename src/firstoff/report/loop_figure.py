@@ -73,13 +73,13 @@ def loop_figure(path: Path | str, *, rows: Sequence[LoopRow], title: str) -> Pat
 def _draw(rows: Sequence[LoopRow], title: str) -> Figure:
     heads = style.fit(title, style.WIDTH - 2 * _EDGE, 2, style.TITLE, bold=True)
     top = _EDGE + len(heads) * style.line_height(style.TITLE) + 1.0
-    figure = style.new_figure(top + 5.0 + len(rows) * (_HEIGHT + _BETWEEN))
+    figure = style.new_figure(top + 7.0 + len(rows) * (_HEIGHT + _BETWEEN))
     for i, line in enumerate(heads):
         at = _EDGE + i * style.line_height(style.TITLE)
         style.write(figure, _EDGE, at, line, fontsize=style.TITLE, weight="bold")
     _legend(figure, top, rows)
     for number, row in enumerate(rows):
-        _row(figure, row, top + 5.0 + number * (_HEIGHT + _BETWEEN), number)
+        _row(figure, row, top + 7.0 + number * (_HEIGHT + _BETWEEN), number)
     return figure
 
 

@@ -117,9 +117,9 @@ def reduce(
     """Align the cycles of a measured or simulated trace, average them and reduce the mean.
 
     The period is that which fits a cosine and a sine best (least squares); phase 0 is where each cycle's own
-    fundamental is innermost, so that a drive that drifts smears nothing. Every whole cycle is laid on `steps` equal parts, each
-    the mean of the straight lines between its samples; then cycles are averaged. Speed: derivative of the mean
-    travel's first `harmonics` harmonics. Noise: of the samples about the mean cycle.
+    fundamental is innermost, so that a drive that drifts smears nothing. Every whole cycle is laid on `steps` equal
+    parts, each the mean of the straight lines between its samples; then cycles are averaged. Speed: derivative of the
+    mean travel's first `harmonics` harmonics. Noise: of the samples about the mean cycle.
 
     time [s] (m,) rising, travel [m], force [N] (m,); at least one whole cycle of 16 samples. ValueError otherwise.
     Source: least squares; Fourier series (textbook).

@@ -32,7 +32,7 @@ LENGTHS = {1e3: "mm taken for m", 1e-3: "m taken for mm", 25.4: "mm taken for in
            0.5: "the stroke is half the sheet's"}  # fmt: skip
 FORCES = {1e3: "N taken for kN", 1e-3: "kN taken for N", 4.448: "N taken for lbf", 0.2248: "lbf taken for N",
           9.807: "N taken for kgf", 0.102: "kgf taken for N"}  # fmt: skip
-TIMES = {1e3: "ms taken for s", 1e-3: "s taken for ms", 60.0: "s taken for min", 1.0 / 60.0: "min taken for s"}
+TIMES = {1e-3: "ms taken for s", 1e3: "s taken for ms", 1.0 / 60.0: "s taken for min", 60.0: "min taken for s"}
 
 
 @dataclass(frozen=True)
