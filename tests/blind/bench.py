@@ -1,7 +1,8 @@
 """`make blind`: launches with planted faults from a damper code of its own, and how well `explain` answers them.
 
-    python -m tests.blind.bench --launches 200 --seed 1 --workers 2
+    python -m tests.blind.bench --launches 200 --seed 1 --workers 2 --loops 0.2
 
+--loops: the share of the launches that have raw force traces among their readings, and faults that only these show.
 Prints tables and writes build/blind.json: the figures, and one row a launch.
 """
 
@@ -65,6 +66,25 @@ def _row(seed: int, laws: int, job: tuple[Any, Any, Any]) -> dict[str, Any]:
     return row
 
 
+def _loop_row(seed: int, laws: int, order: Any) -> dict[str, Any]:
+    from tests.blind.loop_bench import row_of
+
+    return row_of(world_of(seed, laws), order, seed)
+
+
+def run_loops(launches: int, seed: int, workers: int, laws: int = LAWS) -> list[dict[str, Any]]:
+    """Rows of launches with loops, in order; each explained without them and with them."""
+    from tests.blind.loop_bench import orders
+
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    jobs = orders(world_of(seed, laws), launches, seed)
+    if workers < 2:
+        return [_loop_row(seed, laws, order) for order in jobs]
+    with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+        return list(pool.map(partial(_loop_row, seed, laws), jobs))
+
+
 def run(launches: int, seed: int, workers: int, laws: int = LAWS) -> tuple[list[dict[str, Any]], dict[str, Any]]:
     """Rows of the launches in order, and the figures. The same for any number of workers, but for the seconds."""
     from tests.blind.identify import model_spread
@@ -93,15 +113,24 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--out", type=Path, default=BUILD / "blind.json")
+    parser.add_argument("--loops", type=float, default=0.2, help="share of the launches with force loops, 0 to 1")
     said = parser.parse_args()
     start = time.perf_counter()
-    rows, found = run(said.launches, said.seed, said.workers)
-    from tests.blind.score import report
+    with_loops = round(min(max(said.loops, 0.0), 1.0) * said.launches)
+    result: dict[str, Any] = {"launches": said.launches, "seed": said.seed, "loops": with_loops}
+    if said.launches > with_loops:
+        rows, found = run(said.launches - with_loops, said.seed, said.workers)
+        from tests.blind.score import report
 
+        result |= {"figures": found, "rows": rows}
+        print(report(rows, found))
+    if with_loops:
+        from tests.blind.loop_bench import report as loop_report
+
+        result["loop_rows"] = run_loops(with_loops, said.seed, said.workers)
+        print("\n" + loop_report(result["loop_rows"]))
     said.out.parent.mkdir(parents=True, exist_ok=True)
-    result = {"launches": said.launches, "seed": said.seed, "figures": found, "rows": rows}
     said.out.write_text(json.dumps(result, indent=1, allow_nan=False) + "\n", "utf-8")
-    print(report(rows, found))
     print(f"\nseed {said.seed}; {time.perf_counter() - start:.0f} s in all; rows in {said.out}")
 
 

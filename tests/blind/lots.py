@@ -199,7 +199,8 @@ def plant(columns: Mapping[str, FloatArray], planted: Sequence[Planted]) -> dict
         if p.fault.acts != "parameters":
             continue
         for name, how in _moves(p.fault):
-            before = found.get(name, np.ones(n))
+            # a factor is one without the fault, what only a damper in motion has is nothing
+            before = found.get(name, np.zeros(n) if name.startswith("dynamic_rig.") else np.ones(n))
             found[name] = np.where(p.affected, change(before, how, p.size), before)
             if name == "damping_rig.friction" and how == "add":
                 found["twin.friction_excess"] = np.where(p.affected, p.size, 0.0)

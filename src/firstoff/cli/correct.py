@@ -15,16 +15,20 @@ from firstoff.cli.output import envelope, progress
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--cause", default="", metavar="FAULT", help="A cause you have confirmed; default: what explain finds.")
 @click.option("--size", default="", metavar="QUANTITY", help='Its size: a change ("-15 N") or a factor ("82 %").')
+@click.option(
+    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
+    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
+)  # fmt: skip
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(
-    sheet: Path, readings: Path, good: Path | None, cause: str, size: str, table: str | None, folder: Path | None,
-    as_json: bool,
+    sheet: Path, readings: Path, good: Path | None, cause: str, size: str, traces: tuple[Path, ...],
+    table: str | None, folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Say which setting of SHEET to move, by how much, and what else that moves, so that the READINGS come back."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import correct, explain, folder_for, plan, read_job, read_trial, write_correction
+        from firstoff.launch import correct, explain, folder_for, plan, read_job, read_trials, write_correction
         from firstoff.launch.account_correct import correct_text
 
         report(0, 1)
@@ -32,9 +36,9 @@ def command(
         if folder or not as_json:
             folder = folder_for(job, folder)
         settled = plan(job)
-        trial = read_trial(settled, readings, table)
+        trial, of_good = read_trials(settled, readings, good, table, traces)
         report(0, 1, "comparing the causes")
-        explanation = explain(settled, trial, read_trial(settled, good, table) if good else None)
+        explanation = explain(settled, trial, of_good)
         report(0, 1, "searching for corrections")
         found = correct(explanation, cause, size)
         written = []

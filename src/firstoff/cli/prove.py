@@ -15,12 +15,17 @@ RULES = ("iso14253-1:2017", "iso14253-1:2013")
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
+@click.option(
+    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
+    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
+)  # fmt: skip
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(
-    sheet: Path, readings: Path, rule: str | None, table: str | None, folder: Path | None, as_json: bool
-) -> None:
+    sheet: Path, readings: Path, rule: str | None, traces: tuple[Path, ...], table: str | None, folder: Path | None,
+    as_json: bool,
+) -> None:  # fmt: skip
     """Judge the READINGS (CSV or xlsx) of first-offs against the limits of SHEET, part by part and for the lot."""
     from firstoff.launch import folder_for, prove, read_job, write_proof
     from firstoff.launch.account_proof import prove_text
@@ -28,12 +33,11 @@ def command(
     job = read_job(sheet)
     if folder or not as_json:
         folder = folder_for(job, folder)
-    found = prove(job, readings, rule, table)
-    if folder:
-        write_proof(found, folder)
+    found = prove(job, readings, rule, table, traces)
+    written = write_proof(found, folder) if folder else []
     if as_json:
         messages = [*job.remarks, *found.trial.messages]
         click.echo(envelope("prove", found.as_dict(), messages, sheet_sha256=job.sha256))
         return
     click.echo(prove_text(found))
-    click.echo(f"\nWritten: {folder}/prove.md and {folder}/verdicts.csv")
+    click.echo(f"\nWritten: {' and '.join(str(path) for path in written)}")

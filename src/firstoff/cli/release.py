@@ -16,6 +16,10 @@ from firstoff.cli.prove import RULES
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
+@click.option(
+    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
+    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
+)  # fmt: skip
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--sign", "word", type=click.Choice(("release", "concession", "hold")), help="Decide, and sign it.")
@@ -28,7 +32,8 @@ from firstoff.cli.prove import RULES
 @records_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(
-    sheet: Path, readings: Path, good: Path | None, rule: str | None, table: str | None, folder: Path | None,
+    sheet: Path, readings: Path, good: Path | None, rule: str | None, traces: tuple[Path, ...],
+    table: str | None, folder: Path | None,
     word: str | None, reason: str, until: str, customer: str, owner: str, due: str, by: str, place: str | None,
     as_json: bool,
 ) -> None:  # fmt: skip
@@ -48,7 +53,7 @@ def command(
         beside = folder or folder_of(sheet)
         if folder or not as_json:
             folder = folder_for(job, folder)
-        found = release(job, readings, good, rule, table, progress=report)
+        found = release(job, readings, good, rule, table, progress=report, traces=traces)
     stands, said = None, ""
     if word or are_there(place, beside):
         from firstoff.launch.account_records import decided_text

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.argument("readings", type=click.Path(path_type=Path), required=False)
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
+@click.option(
+    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
+    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
+)  # fmt: skip
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--setup-only", is_flag=True, help="Only the setup sheets; no trial builds, no dossier.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
@@ -28,6 +32,7 @@ def command(
     sheet: Path,
     readings: Path | None,
     good: Path | None,
+    traces: tuple[Path, ...],
     table: str | None,
     setup_only: bool,
     folder: Path | None,
@@ -38,10 +43,10 @@ def command(
 
     Equal sheets and readings, and records where there are any, give equal files, byte for byte.
     """
-    if setup_only and (readings or good or table):
+    if setup_only and (readings or good or table or traces):
         raise click.UsageError("--setup-only takes no readings")
-    if (good or table) and not readings:
-        raise click.UsageError("--good and --table need READINGS")
+    if (good or table or traces) and not readings:
+        raise click.UsageError("--good, --table and --trace need READINGS")
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as say:
         from firstoff.launch import folder_for, plan, read_job, report, write_report, write_setup_sheets
         from firstoff.launch.report import LaunchReport
@@ -54,7 +59,7 @@ def command(
             found = LaunchReport(job, settled, None, None)
             files = write_setup_sheets(settled, folder)
         else:
-            found = report(job, readings, good, table, progress=say)
+            found = report(job, readings, good, table, progress=say, traces=traces)
             say(0, 1, "printing")
             files = write_report(found, folder, _of_records(place, folder, job, readings, found))
     if as_json:

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from importlib import import_module
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from firstoff.chain.fault import Fault
 from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic, Plan, Station
 from firstoff.stations.contradiction import Contradiction
 from firstoff.stations.settle import Settings
+
+if TYPE_CHECKING:
+    from firstoff.chain.station import FloatArray
+    from firstoff.stations.trace_station import TraceNumbers
 
 NAMES = ("damper",)
 
@@ -34,6 +38,21 @@ class CheckStation(PlannedStation, Protocol):
         ...
 
 
+class TraceStation(CheckStation, Protocol):
+    """A check that reduces a part's measured trace to the characteristics that it computes itself."""
+
+    def trace_numbers(
+        self, time: FloatArray, travel: FloatArray, force: FloatArray, values: Mapping[str, float],
+        speeds: tuple[float, ...], nominal: Mapping[str, float], stated: float | None,
+    ) -> TraceNumbers:  # fmt: skip
+        """values: the stations' parameters at nominal; stated: the speed written with the trace. Raises Unfit."""
+        ...
+
+    def simulated(
+        self, columns: Mapping[str, FloatArray], speed: float, crawling: bool
+    ) -> tuple[FloatArray, FloatArray, FloatArray]: ...
+
+
 def _no_checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
     return ()
 
@@ -53,6 +72,7 @@ class Family:
     measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
     contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
     temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
+    make_trace_station: Callable[[tuple[float, ...]], TraceStation] | None = None  # None: no traces are read
     handling: str = ""  # what must never be done to a finished part that is set aside
 
     @property

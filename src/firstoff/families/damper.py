@@ -43,5 +43,6 @@ FAMILY = Family(
     MEASUREMENTS,
     contradictions=contradictions,
     temperature_window=TEMPERATURE_WINDOW,
+    make_trace_station=DynamicRig,
     handling=HANDLING,
 )

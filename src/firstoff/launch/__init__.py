@@ -9,10 +9,10 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 
 from firstoff.launch.check import Report, check
 from firstoff.launch.choose import LaunchChoice, choose, choose_valve
-from firstoff.launch.choose_sheet import write_sheet
+from firstoff.launch.choose_sheet import write_sheet as write_chosen
 from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
@@ -31,8 +31,8 @@ from firstoff.launch.write_correct import write_correction
 __all__ = [
     "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
     "LaunchReport", "Proof", "Report", "Target", "Vehicle", "check", "choose", "choose_valve", "claim", "correct",
-    "explain", "folder_for", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_vehicle",
-    "release", "report", "stations", "target", "weigh", "write_choice", "write_chosen", "write_correction",
-    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
-    "write_report", "write_setup_sheets",
+    "explain", "folder_for", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_trials",
+    "read_vehicle", "release", "report", "stations", "target", "weigh", "write_choice", "write_chosen",
+    "write_correction", "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof",
+    "write_release", "write_report", "write_setup_sheets",
 ]  # fmt: skip

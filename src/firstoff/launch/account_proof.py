@@ -5,7 +5,9 @@ from __future__ import annotations
 from firstoff.errors import counted
 from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.against import Against
+from firstoff.launch.loops import traces_text
 from firstoff.launch.prove import Proof
+from firstoff.launch.readable import checked_beside
 from firstoff.report.tables import number, probability, share, table, wrap
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
@@ -31,6 +33,10 @@ def prove_text(proof: Proof) -> str:
         rows = [_lot_row(v, proof) for v in proof.judgement.lots if v.lot == lot]
         lines += ["", *([lot_name(lot)] if lot or several else []), table(heads, rows, width=120)]
     lines += [*safety_note(read_ones.values()), ""]
+    if proof.trial.runs:
+        units = {name: c.unit for name, c in checked_beside(proof.job).items()}
+        units |= {name: c.unit for name, c in proof.characteristics.items()}
+        lines += [traces_text(proof.trial, units), ""]
     lines += [*_parts(proof, "does not conform", "DO NOT CONFORM"), *_parts(proof, "not proven", "not proven")]
     lines += _open_lots(proof, several)
     if proof.not_read:

@@ -102,4 +102,8 @@ def mean_reading(scene: Scene) -> tuple[FloatArray, FloatArray]:
     count = np.maximum(seen.sum(axis=0), 1)
     mean = np.where(seen, scene.readings - scene.expected, 0.0).sum(axis=0) / count + scene.expected.mean(axis=0)
     gauge = np.where(seen, scene.noise, 0.0).sum(axis=0) / count**2
-    return mean, scene.part / count.max() + np.diag(gauge) + scene.model
+    found = scene.part / count.max() + np.diag(gauge) + scene.model
+    if scene.shared is not None:
+        share = seen / count
+        found = found + np.einsum("pi,pij,pj->ij", share, scene.shared, share)
+    return mean, found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
 from pathlib import Path
@@ -40,6 +40,7 @@ class LaunchExplanation:
     anchored: bool
     wide: Scene  # the scene compared, with empty columns of what could still be measured
     scene: Scene  # as it was compared: with the known-good lot in it, when there was one
+    good: Trial | None = None
     calibration: Calibration | None = None  # where no declared cause explains the readings
 
     @cached_property
@@ -129,9 +130,16 @@ def _stated(fault: Fault) -> dict[str, Any]:
     }
 
 
-def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None) -> Trial:
-    """The readings in a CSV or xlsx file. Raises InputFault."""
-    return prove.read_trial(plan.job, plan, readings, table)
+def read_trial(plan: LaunchPlan, readings: Path, table: str | None = None, traces: Sequence[Path] = ()) -> Trial:
+    """The readings in a CSV or xlsx file, with those of their parts' raw traces. Raises InputFault."""
+    return prove.read_trial(plan.job, plan, readings, table, traces)
+
+
+def read_trials(
+    plan: LaunchPlan, readings: Path, good: Path | None = None, table: str | None = None, traces: Sequence[Path] = ()
+) -> tuple[Trial, Trial | None]:
+    """The same, and those of a known-good lot; a trace goes to whichever has its part. Raises InputFault."""
+    return prove.read_trials(plan.job, plan, readings, good, table, traces)
 
 
 def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> LaunchExplanation:
@@ -150,4 +158,4 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     free = None
     if found.other >= UNEXPLAINED or (found.none < 0.5 and found.fit < MISFIT):
         free = calibrate(plan, tuple(prepared.values.values()), scene, prepared.units)
-    return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, scene, free)
+    return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, scene, good, free)

@@ -12,6 +12,7 @@ from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explain import LaunchExplanation
 from firstoff.launch.job import Job, sha256
+from firstoff.launch.loops import write_loops
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
@@ -21,6 +22,7 @@ from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number
 from firstoff.sheets.units import size_from_si
+from firstoff.trials.readings import Trial
 from firstoff.trials.verdicts import LotVerdict
 
 
@@ -75,6 +77,11 @@ def made_from(job: Job, *readings: Path) -> str:
     digests = {**job.sha256, **{file.name: sha256(file) for file in readings if file.is_file()}}
     revision = f"- {job.name}, revision {job.revision}\n" if job.revision else ""
     return f"## From\n\n{revision}" + "".join(f"- {name}: sha256 {digest}\n" for name, digest in digests.items())
+
+
+def sources_of(trial: Trial) -> list[Path]:
+    """The files that readings and traces came from."""
+    return [Path(trial.file), *(Path(file) for file in dict.fromkeys(r.file for r in trial.runs))]
 
 
 def _sd(sd: float, unit: str) -> str:
@@ -138,9 +145,10 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
         "gauge's error that all readings share. The intervals of the share outside and of Ppk hold for any such error "
         "up to that guard band, too.\n\n"
     )
-    page += made_from(job, Path(proof.trial.file))
+    page += made_from(job, *sources_of(proof.trial))
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
-    return [*written, write_text(folder / "verdicts.csv", verdicts_csv(proof))]
+    written.append(write_text(folder / "verdicts.csv", verdicts_csv(proof)))
+    return [*written, *(write_loops(proof.plan, proof.trial, folder) if proof.plan else [])]
 
 
 def lot_heads(job: Job) -> tuple[str, ...]:
@@ -169,8 +177,9 @@ def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path
     claim(job, folder)
     page = f"# {job.name} {job.revision}: explanation\n\n{ALWAYS}\n\n```\n{explain_text(explanation)}\n```\n\n"
     page += "## Assumed\n\n" + "".join(f"- {text}\n" for text in explanation.assumptions)
-    page += f"\n{made_from(job, Path(explanation.trial.file))}\nfirstoff {__version__}\n"
-    return [write_text(folder / "explain.md", page)]
+    page += f"\n{made_from(job, *sources_of(explanation.trial))}\nfirstoff {__version__}\n"
+    written = write_text(folder / "explain.md", page)
+    return [written, *write_loops(explanation.plan, explanation.trial, folder, explanation.good)]
 
 
 def _ppk(v: LotVerdict) -> str:

@@ -336,7 +336,7 @@ def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], 
     if sizes.get("repeatability", 0.0) > sizes["u"]:
         plant.fault(where, "repeatability", "is larger than u, which contains it", found=row["repeatability"])
         return None
-    return Gauge(row["name"], tuple(names), source=row["source"], **sizes)
+    return Gauge(row["name"], tuple(names), source=row["source"], trace=row.get("trace", {}), **sizes)
 
 
 def _difference(unit: str) -> str:

@@ -26,6 +26,8 @@ class ReadingTable:
     gauges: Mapping[str, str]  # characteristic -> gauge of its readings
     by_part: Mapping[str, list[Reading]]
     not_used: tuple[str, ...]
+    own: FloatArray  # (n, k) variance of those reduced from a trace: the scatter between its cycles
+    shared: FloatArray | None  # (n, k, k) what they share of it; None without traces
 
 
 def tabulate(plan: LaunchPlan, trial: Trial, known: Mapping[str, float], wanted: Sequence[str] = ()) -> ReadingTable:
@@ -54,8 +56,30 @@ def tabulate(plan: LaunchPlan, trial: Trial, known: Mapping[str, float], wanted:
         readings = total / counts
     groups = tuple(next((r.group for r in of if r.group), "") for of in by_part.values())
     gauges = {r.characteristic: r.gauge for r in trial.readings}
-    return ReadingTable(names, parts, groups, readings, counts, gauges, by_part, tuple(r for r in read
-                                                                                        if r not in names))  # fmt: skip
+    not_used = tuple(r for r in read if r not in names)
+    own, shared = _of_traces(trial, parts, names, counts)
+    return ReadingTable(names, parts, groups, readings, counts, gauges, by_part, not_used, own, shared)
+
+
+def _of_traces(
+    trial: Trial, parts: tuple[str, ...], names: tuple[str, ...], counts: FloatArray
+) -> tuple[FloatArray, FloatArray | None]:
+    """Variances and covariances of the noise of readings that were reduced from traces, of their mean on each part."""
+    own = np.zeros(counts.shape)
+    if not trial.runs:
+        return own, None
+    shared = np.zeros((*counts.shape, len(names)))
+    times = np.maximum(counts, 1.0)
+    for of in trial.runs:
+        row = parts.index(of.part) if of.part in parts else -1
+        kept = [(i, names.index(name)) for i, name in enumerate(of.names) if name in names]
+        if row < 0 or not kept:
+            continue
+        at, to = (list(x) for x in zip(*kept, strict=True))
+        block = of.covariance[np.ix_(at, at)] / np.outer(times[row, to], times[row, to])
+        own[row, to] += np.diag(block)
+        shared[np.ix_([row], to, to)] += block - np.diag(np.diag(block))
+    return own, shared
 
 
 def rig_names(plan: LaunchPlan) -> set[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ import numpy as np
 
 from firstoff import __version__
 from firstoff.chain.station import Characteristic
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explain import LaunchExplanation, explain
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan
@@ -66,21 +66,22 @@ def rig_probability(explanation: LaunchExplanation) -> float:
 def release(
     job: Job, readings: Path, good: Path | None = None, rule: str | None = None, table: str | None = None,
     builds: int = BUILDS, seed: int = SEED, workers: int | None = None, progress: Progress | None = None,
+    traces: Sequence[Path] = (),
 ) -> LaunchRelease:  # fmt: skip
     """Judge, predict and explain, and recommend release, hold or concession. A named person decides.
 
     A sheet of limits alone is enough: then there is no prediction and no explanation, and the result says so.
-    good: readings of a known-good lot on the same rig. Raises InputFault for faults of the sheet or the readings.
+    good: readings of a known-good lot on the same rig; traces: raw ones of the parts of either. Raises InputFault for
+    faults of the sheet or the readings.
     """
-    proof = prove(job, readings, rule, table)
+    proof = prove(job, readings, rule, table, traces, good)
     settled = proof.plan
     if settled is None:
         return weigh(proof, None, (), (not_planned(proof),))
     prediction = predict(settled, builds, seed, workers, progress=progress)
     if progress:
         progress(0, 1, "comparing the causes")
-    trial_of_good = read_trial(settled, good, table) if good else None
-    explanations, notes = explain_lots(settled, proof.trial, trial_of_good)
+    explanations, notes = explain_lots(settled, proof.trial, proof.good)
     return weigh(proof, prediction, explanations, notes)
 
 
@@ -126,7 +127,8 @@ def weigh(
         _predicted(prediction) if prediction else {}, suspicions, policy or Policy(),
     )  # fmt: skip
     file = Path(proof.trial.file)
-    digests = {**job.sha256, file.name: sha256(file)}
+    files = (file, *(Path(name) for name in dict.fromkeys(r.file for r in proof.trial.runs)))
+    digests = {**job.sha256, **{each.name: sha256(each) for each in files}}
     return LaunchRelease(proof, prediction, explanations, recommend(case), asked, notes, digests)
 
 

@@ -12,9 +12,9 @@ from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
 from firstoff.launch.dossier.correction import correction_sections
-from firstoff.launch.explain import read_trial
 from firstoff.launch.folder import write_shares
 from firstoff.launch.job import Job
+from firstoff.launch.loops import drawn, write_loops
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
@@ -60,12 +60,13 @@ class LaunchReport:
 def report(
     job: Job, readings: Path | None = None, good: Path | None = None, table: str | None = None,
     builds: int = BUILDS, seed: int = SEED, workers: int | None = None, progress: Progress | None = None,
+    traces: Sequence[Path] = (),
 ) -> LaunchReport:  # fmt: skip
     """Everything a dossier holds: plan, prediction and, with readings, proof, explanation and recommendation.
 
     A sheet of limits alone needs readings. Raises InputFault for faults of the sheet or the readings.
     """
-    proof = prove(job, readings, None, table) if readings else None
+    proof = prove(job, readings, None, table, traces, good) if readings else None
     settled = proof.plan if proof else plan(job)
     if settled is None:
         return LaunchReport(job, None, None, weigh(proof, None, (), (not_planned(proof),)) if proof else None)
@@ -74,7 +75,7 @@ def report(
         return LaunchReport(job, settled, prediction, None)
     if progress:
         progress(0, 1, "comparing the causes")
-    explanations, notes = explain_lots(settled, proof.trial, read_trial(settled, good, table) if good else None)
+    explanations, notes = explain_lots(settled, proof.trial, proof.good)
     if progress:
         progress(0, 1, "searching for corrections")
     corrections = tuple(correct(e) for e in explanations if e.found.none < NOTHING)
@@ -94,14 +95,19 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
     """Setup sheets, figures and `dossier.pdf`. `extra`: sections of further verbs, printed after the explanation."""
     written = write_setup_sheets(found.plan, folder) if found.plan else []
     claim(found.job, folder)
-    drawn = []
+    shown = []
     if found.prediction:
         by_part = found.release.proof.by_part if found.release else None
-        drawn = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
-    figures = {path.name: _figure(path, found.job) for path in drawn}
+        shown = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
+    figures = {path.name: _figure(path, found.job) for path in shown}
     sections, more = _corrections(found, folder)
+    if found.release and found.plan and found.release.proof.trial.runs:
+        explained = [e.good for e in found.release.explanations if e.good]
+        loops = write_loops(found.plan, found.release.proof.trial, folder, explained[0] if explained else None)
+        more += loops
+        sections = [Section("Force loops", figures=tuple(drawn(path) for path in loops)), *sections]
     made = paper(found.job, found.plan, found.prediction, found.release, figures, [*sections, *extra])
-    return [*written, *drawn, *more, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
+    return [*written, *shown, *more, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
 
 
 def _corrections(found: LaunchReport, folder: Path) -> tuple[list[Section], list[Path]]:

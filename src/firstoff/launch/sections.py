@@ -84,6 +84,7 @@ PLANT = (
             text("resolution", 'smallest step shown: "1 N"'),
             text("repeatability", "part of u that differs from reading to reading; averages out over repeats"),
             text("source", "where the uncertainty comes from", required=True),
+            Key("trace", None, "columns of its traces: units, names of its own, which way is positive", type="table"),
         ),
         "Gauges and rigs with their uncertainty",
         repeated=True,

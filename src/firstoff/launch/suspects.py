@@ -113,8 +113,11 @@ def _stage(plan: LaunchPlan, trial: Trial, names: Sequence[str] = ()) -> _Stage:
     said.append(
         f"without a known-good lot: every dimension of passages and plates off by {DOUBT:.0%}, each reading as well"
     )
+    noise = noise + table.own
     units = _units(np.diag(lot + part + model) + noise.mean(axis=0))
-    scene = Scene(table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise)
+    scene = Scene(
+        table.names, table.parts, table.groups, table.readings, expected, lot, part, model, noise, table.shared
+    )
     return _Stage(plan, read, _in_units(scene, units), units, values, at, warm is not None, (*said, SHAPE))
 
 
@@ -124,6 +127,7 @@ def columns_of(scene: Scene, which: Sequence[int]) -> Scene:
     return replace(
         scene, names=tuple(scene.names[i] for i in at), readings=scene.readings[:, at], expected=scene.expected[:, at],
         lot=scene.lot[square], part=scene.part[square], model=scene.model[square], noise=scene.noise[:, at],
+        shared=None if scene.shared is None else scene.shared[:, at][:, :, at],
     )  # fmt: skip
 
 
@@ -139,6 +143,7 @@ def _in_units(scene: Scene, units: FloatArray) -> Scene:
     return replace(
         scene, readings=scene.readings / units, expected=scene.expected / units, lot=scene.lot / square,
         part=scene.part / square, model=scene.model / square, noise=scene.noise / units**2,
+        shared=None if scene.shared is None else scene.shared / square,
     )  # fmt: skip
 
 

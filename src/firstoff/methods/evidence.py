@@ -41,11 +41,14 @@ class Reduced:
         return pull, 0.5 * (curvature + curvature.T)
 
 
-def reduce_readings(residual: FloatArray, lot: FloatArray, part: FloatArray, noise: FloatArray) -> Reduced:
+def reduce_readings(
+    residual: FloatArray, lot: FloatArray, part: FloatArray, noise: FloatArray, shared: FloatArray | None = None
+) -> Reduced:
     """Reduce the readings of n parts.
 
     residual: reading minus expected (n, k), NaN where nothing was read; lot L, part P: covariances (k, k), positive
-    semi-definite; noise: variances (n, k) of the gauge, > 0 where read. Units of the readings. ValueError when the
+    semi-definite; noise: variances (n, k) of the gauge, > 0 where read; shared: what the noise of readings of one part
+    has in common, (n, k, k) without a diagonal, or None. Units of the readings. ValueError when the
     shapes do not fit, a read value has no noise, or nothing was read. Source: see the module.
     """
     r = np.asarray(residual, dtype=np.float64)
@@ -62,6 +65,8 @@ def reduce_readings(residual: FloatArray, lot: FloatArray, part: FloatArray, noi
         i = np.flatnonzero(seen[p])
         if len(i):
             square = part[np.ix_(i, i)] + np.diag(noise[p, i])
+            if shared is not None:
+                square = square + shared[p][np.ix_(i, i)]
             weights[p][np.ix_(i, i)] = np.linalg.inv(square)
             log_det += float(np.linalg.slogdet(square)[1])
     values = np.where(seen, r, 0.0)

@@ -238,6 +238,7 @@ def _expected(key: Key) -> str:
         "number": "a number",
         "boolean": "true or false",
         "date": "a date without quotes, e.g. 2026-01-31",
+        "table": 'names and texts in quotes, { force = "kN", time = "ms" }',
         "rate": '"15 per 1000", or a number from 0 to 1000 per thousand',
     }
     return f"{forms[key.type]} ({key.what})"
@@ -256,6 +257,8 @@ def _value(key: Key, raw: object, sigmas: float) -> Any:
             return _text(key, raw)
         case "rate":
             return _rate(key, raw)
+        case "table" if isinstance(raw, Mapping) and raw and all(isinstance(v, str) and v for v in raw.values()):
+            return dict(raw)
         case "boolean" if isinstance(raw, bool):
             return raw
         case "date" if isinstance(raw, date) and not isinstance(raw, datetime):

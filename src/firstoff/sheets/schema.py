@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Type = Literal["quantity", "text", "integer", "number", "boolean", "date", "quantities", "rate"]
+Type = Literal["quantity", "text", "integer", "number", "boolean", "date", "quantities", "rate", "table"]
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class Key:
     high: str | None = None
     pressure: bool = False  # gauge or absolute must be stated
     choices: tuple[str, ...] = ()  # of a text
-    type: Type = "quantity"  # quantities: a list of quantity texts; rate: so many per thousand, as a number
+    type: Type = "quantity"  # quantities: a list of quantity texts; rate: so many per thousand; table: names and texts
 
     def __post_init__(self) -> None:
         if self.type in ("quantity", "quantities") and self.unit is None:

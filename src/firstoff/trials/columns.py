@@ -9,7 +9,7 @@ from functools import cached_property
 
 from firstoff.errors import Message, nearest
 
-TEXT_COLUMNS = ("part", "lot", "group", "gauge", "time")
+TEXT_COLUMNS = ("part", "lot", "group", "gauge", "time", "trace")
 LONG_COLUMNS = ("characteristic", "value", "unit")
 ATMOSPHERE = 101_325.0  # Pa, standard atmosphere (ISO 2533), added to a gauge pressure
 _REFERENCE = re.compile(r"(.*\S)\s+(gauge|abs|absolute)", re.IGNORECASE)
@@ -137,7 +137,7 @@ class Header:
             faults.append(
                 Message("is missing", file=file, line=line, key="part", allowed="a column with the part's number")
             )
-        if not faults and not {"reading", "value"} & set(kinds):
+        if not faults and not {"reading", "value", "trace"} & set(kinds):
             allowed = ", ".join(f"{name} [{unit}]" for name, unit in list(self.characteristics.items())[:8])
             faults.append(Message("has no column with readings", file=file, line=line, allowed=allowed))
         return columns, faults

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from firstoff.methods.ranges import not_negative, real
 from firstoff.methods.uncertainty import resolution_uncertainty
@@ -25,6 +25,7 @@ class Gauge:
     source: str = ""
     resolution: float = 0.0
     repeatability: float = 0.0
+    trace: Mapping[str, str] = field(default_factory=dict)  # how its traces are written, as the sheet says
 
     def __post_init__(self) -> None:
         not_negative("resolution", self.resolution)

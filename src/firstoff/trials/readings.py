@@ -7,6 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from firstoff.errors import Message
 from firstoff.trials import readings_csv, readings_xlsx
 from firstoff.trials.columns import Convert, Header, SameDimension, Units
@@ -28,6 +31,32 @@ class Reading:
     line: int = 0  # of the file it was read from
     column: str = ""  # its header there
     unit: str = ""  # in which it was read
+    trace: str = ""  # files of traces that the row names
+    u: float = 0.0  # standard uncertainty beside the gauge's: the scatter between the cycles of its trace
+    run: str = ""  # the trace it was reduced from; empty when it was read off
+
+
+@dataclass(frozen=True)
+class Run:
+    """One trace of one part, reduced; SI."""
+
+    lot: str
+    part: str
+    run: str  # as its readings name it
+    file: str
+    title: str  # `0.52 m/s`, `crawling at 2 mm/s`
+    crawling: bool
+    speed: float  # the sheet's, of this run
+    cycles: int
+    period: float
+    noise: float  # standard deviation of one sample of force
+    drift: float  # of the mean force, first cycle to last
+    names: tuple[str, ...]  # of the readings it gave
+    covariance: npt.NDArray[np.float64]  # (k, k) of their noise: the scatter between cycles
+    travel: npt.NDArray[np.float64]  # of the mean cycle, closed: last point = first
+    velocity: npt.NDArray[np.float64]
+    force: npt.NDArray[np.float64]
+    temperature: float | None = None  # K
 
 
 @dataclass(frozen=True)
@@ -37,6 +66,8 @@ class Trial:
     readings: tuple[Reading, ...]
     file: str = ""
     messages: tuple[Message, ...] = ()
+    named: tuple[Reading, ...] = ()  # rows that name files of traces, without a value
+    runs: tuple[Run, ...] = ()  # the traces that readings were reduced from
 
 
 def read(
@@ -64,11 +95,11 @@ def read(
     table = _table(Path(path), header, sheet)
     columns, faults = header.read(table.header, table.file, table.header_line)
     raise_if(faults, table.file)
-    readings, faults, remarks = interpret(table, columns, header)
+    readings, named, faults, remarks = interpret(table, columns, header)
     raise_if(faults, table.file)
-    if not readings:
+    if not readings and not named:
         raise refuse(table.file, "has no readings", allowed="at least one value under the header")
-    return Trial(tuple(readings), table.file, (*table.messages, *remarks))
+    return Trial(tuple(readings), table.file, (*table.messages, *remarks), tuple(named))
 
 
 def _table(path: Path, header: Header, sheet: str | None) -> Table:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from firstoff.errors import Message, counted, nearest
 from firstoff.trials.cells import Bad, Cell, Mark, decimal_mark, is_missing_word, number
@@ -21,6 +22,7 @@ class _Work:
     header: Header
     mark: Mark
     readings: list[Reading] = field(default_factory=list)
+    named: list[Reading] = field(default_factory=list)
     faults: list[Message] = field(default_factory=list)
     empty: int = 0
     missing: list[tuple[int, str]] = field(default_factory=list)  # line, word
@@ -32,8 +34,10 @@ class _Work:
 
 def interpret(
     table: Table, columns: list[Column], header: Header
-) -> tuple[list[Reading], list[Message], list[Message]]:
-    """Readings, faults, remarks. A line that is there twice counts once; different values of one part are repeats."""
+) -> tuple[list[Reading], list[Reading], list[Message], list[Message]]:
+    """Readings, rows that name traces, faults, remarks.
+
+    A line that is there twice counts once; different values of one part are repeats."""
     table, remarks = _filled(table, columns)
     numeric = [i for i, c in enumerate(columns) if c.kind in ("reading", "value", "temperature")]
     cells = (row.cells[i] for row in table.rows for i in numeric if i < len(row.cells))
@@ -53,7 +57,7 @@ def interpret(
         place = "lines" if "," in lines else "line"
         remarks.append(_remark(table, f"{_taken(len(work.missing), 'cell')} as no reading: {words}; {place} {lines}"))
     remarks += [_remark(table, text) for text in work.converted]
-    return work.readings, work.faults, remarks + _lots(work, rows) + _repeats(work)
+    return work.readings, work.named, work.faults, remarks + _lots(work, rows) + _repeats(work)
 
 
 def _taken(count: int, word: str) -> str:
@@ -144,6 +148,8 @@ def _read_row(work: _Work, row: Row) -> None:
     common = _common(work, row, cells)
     if common is None:
         return
+    if common.trace:
+        work.named.append(common)
     spots = {c.kind: i for i, c in enumerate(work.columns) if c.kind in ("characteristic", "value", "unit")}
     if "value" in spots:
         _read_long(work, row, cells, common, spots)
@@ -156,7 +162,7 @@ def _read_row(work: _Work, row: Row) -> None:
 
 def _common(work: _Work, row: Row, cells: tuple[Cell, ...]) -> Reading | None:
     """What the readings of a row share, as a reading without value; None when the row cannot be used."""
-    texts: dict[str, str] = {}
+    texts: dict[str, Any] = {}
     temperature: float | None = None
     usable = True
     for column, cell in zip(work.columns, cells, strict=True):

@@ -43,11 +43,12 @@ class Scene:
     part: FloatArray  # covariance (k, k) between parts of a lot
     model: FloatArray  # covariance (k, k) of what the expectation itself may be off by
     noise: FloatArray  # variances (n, k) of the gauge
+    shared: FloatArray | None = None  # (n, k, k) noise that readings of one part share, as those of one trace do
 
     def reduced(self, scale: float) -> Reduced:
         """The readings reduced, with the stated scatter of lot and part taken `scale` times."""
         lot = scale**2 * self.lot + self.model
-        return reduce_readings(self.readings - self.expected, lot, scale**2 * self.part, self.noise)
+        return reduce_readings(self.readings - self.expected, lot, scale**2 * self.part, self.noise, self.shared)
 
 
 def anchored(scene: Scene, good: Scene) -> Scene:
@@ -66,5 +67,7 @@ def anchored(scene: Scene, good: Scene) -> Scene:
     spread = (
         good.lot + good.part * (weight.T @ weight) + np.diag((weight**2 * np.where(seen, good.noise, 0)).sum(axis=0))
     )
+    if good.shared is not None:
+        spread += np.einsum("pi,pij,pj->ij", weight, good.shared, weight)
     model = np.where(np.outer(have, have), spread, np.where(np.outer(~have, ~have), scene.model, 0.0))
     return replace(scene, expected=scene.expected + np.where(have, offset, 0.0), model=model)

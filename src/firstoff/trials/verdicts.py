@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -171,6 +172,8 @@ class _Case:
         known = [u for u in us if u is not None]
         # several gauges on one part: the worst of them, nothing averaged
         u = max(known) if known and not reason else None
+        if u is not None:  # what the cycles of a trace leave open comes on top
+            u = math.hypot(u, *(r.u / count for r in readings))
         label = ", ".join(
             dict.fromkeys(gauge.name if gauge else name for name, (gauge, _) in zip(names, found, strict=True))
         )

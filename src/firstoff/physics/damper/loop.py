@@ -103,7 +103,11 @@ class Loop:
     force: FloatArray
     noise: float  # N, standard deviation of one force sample about the mean cycle; 0 for a single cycle
     drift: float  # N, of the mean force from the first cycle to the last
+    wander: float  # relative, longest less shortest cycle
     numbers: dict[str, float]  # LOOP_FIELDS
+    each_travel: FloatArray  # (cycles, k), every cycle by itself
+    each_force: FloatArray
+    starts: FloatArray  # moments fully in, from before the first cycle to after the last
 
 
 def reduce(
@@ -112,9 +116,10 @@ def reduce(
 ) -> Loop:  # fmt: skip
     """Align the cycles of a measured or simulated trace, average them and reduce the mean.
 
-    The period is that which fits a cosine and a sine best (least squares); phase 0 is the innermost point of that fit.
-    Every whole cycle is laid on `steps` equal parts by linear interpolation; noise: pooled standard deviation over
-    cycles. Speed: derivative of the mean travel's first `harmonics` harmonics.
+    The period is that which fits a cosine and a sine best (least squares); phase 0 is where each cycle's own
+    fundamental is innermost, so that a drive that drifts smears nothing. Every whole cycle is laid on `steps` equal
+    parts, each the mean of the straight lines between its samples; then cycles are averaged. Speed: derivative of the
+    mean travel's first `harmonics` harmonics. Noise: of the samples about the mean cycle.
 
     time [s] (m,) rising, travel [m], force [N] (m,); at least one whole cycle of 16 samples. ValueError otherwise.
     Source: least squares; Fourier series (textbook).
@@ -125,22 +130,71 @@ def reduce(
     if t.size < 17 or not np.all(np.diff(t) > 0.0) or not np.ptp(x) > 0.0:
         raise ValueError("a trace needs at least 17 samples, rising times and a travel")
     period, innermost = _period(t, x)
-    first = math.ceil((t[0] - innermost) / period - 1e-6)
-    count = math.floor((t[-1] - innermost) / period + 1e-6) - first
+    # the cycles begin at the first part of the trace, which need not be fully in: none is lost
+    ahead = math.ceil((t[0] - innermost) / period * steps - 1e-6 * steps)
+    count = math.floor((t[-1] - innermost) / period - ahead / steps + 1e-6)
     if count < 1 or (t.size - 1) * period / (t[-1] - t[0]) < 16:
-        raise ValueError("a trace needs at least one whole cycle, from fully in to fully in, of 16 samples")
-    part = np.arange(steps) / steps
-    moments = innermost + (first + np.arange(count)[:, np.newaxis] + part) * period
-    cycles = [np.interp(moments, t, a) for a in (x, f)]
-    mean_x, mean_f = (c.mean(axis=0) for c in cycles)
-    noise = math.sqrt(float(cycles[1].var(axis=0, ddof=1).mean())) if count > 1 else 0.0
-    drift = float(cycles[1][-1].mean() - cycles[1][0].mean())
-    waves = np.fft.rfft(mean_x)
+        raise ValueError("a trace needs at least one whole cycle of 16 samples")
+    turn = ahead % steps
+    starts = _starts(t, x, period, innermost + (ahead / steps + np.arange(count + 1)) * period, turn / steps)
+    slack = 0.25 * period / steps  # of a drive that drifts the outermost cycles may reach beyond the trace
+    starts = starts[(starts >= t[0] - slack) & (starts <= t[-1] + slack)]
+    count, lengths = starts.size - 1, np.diff(starts)
+    if count < 1 or lengths.min() < 0.5 * period:
+        raise ValueError("the cycles of a trace must be alike in length")
+    edges = np.clip(starts[:-1, None] + lengths[:, None] * (np.arange(steps + 1) - 0.5) / steps, t[0], t[-1])
+    each_x, each_f = (np.roll(_means(t, a, edges), turn, axis=1) for a in (x, f))
+    length = float(lengths.mean())
+    starts = np.append(starts, starts[-1] + length)[: count + 1 + (turn > 0)] - turn / steps * length
+    cycle = mean_cycle(each_x.mean(axis=0), each_f.mean(axis=0), length, harmonics)
+    numbers = loop_of(np.linspace(0.0, length, steps + 1), *cycle, places, share)
+    noise = _noise(t, f, starts, cycle[2]) if count > 1 else 0.0
+    drift = float(each_f[-1].mean() - each_f[0].mean())
+    return Loop(length, count, *cycle, noise, drift, float(np.ptp(lengths)) / length, numbers, each_x, each_f, starts)
+
+
+def mean_cycle(
+    travel: FloatArray, force: FloatArray, period: float, harmonics: int = 12
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """A closed cycle (k + 1,) of travel, speed and force from averaged ones (k,); speed as in `reduce`."""
+    waves = np.fft.rfft(travel)
     waves[harmonics + 1 :] = 0.0
-    speed = np.fft.irfft(waves * 2j * math.pi * np.arange(waves.size) / period, steps)
-    cycle_x, cycle_v, cycle_f = (np.append(a, a[0]) for a in (mean_x, speed, mean_f))
-    numbers = loop_of(np.linspace(0.0, period, steps + 1), cycle_x, cycle_v, cycle_f, places, share)
-    return Loop(period, count, cycle_x, cycle_v, cycle_f, noise, drift, numbers)
+    speed = np.fft.irfft(waves * 2j * math.pi * np.arange(waves.size) / period, travel.size)
+    closed = [np.append(a, a[0]) for a in (travel, speed, force)]
+    return closed[0], closed[1], closed[2]
+
+
+def _starts(t: FloatArray, x: FloatArray, period: float, about: FloatArray, share: float) -> FloatArray:
+    """Moments near `about` at which the fundamental of the travel around each of them is at a share of its cycle."""
+    found, count = about.copy(), 64
+    for i, centre in enumerate(about):
+        begin = min(max(centre - 0.5 * period, t[0]), t[-1] - period)
+        turn = begin + period * (np.arange(count) + 0.5) / count
+        y = np.interp(turn, t, x)
+        wave = np.sum((y - y.mean()) * np.exp(-2j * math.pi * ((turn - centre) / period + share)))
+        found[i] = centre - period * float(np.angle(-wave)) / (2.0 * math.pi)
+    return found
+
+
+def _means(t: FloatArray, y: FloatArray, edges: FloatArray) -> FloatArray:
+    """Mean of the straight lines between samples from edge to edge, (cycles, steps)."""
+    sums = np.concatenate([[0.0], np.cumsum(0.5 * (y[1:] + y[:-1]) * np.diff(t))])
+    j = np.clip(np.searchsorted(t, edges, side="right") - 1, 0, t.size - 2)
+    u, slope = edges - t[j], (y[j + 1] - y[j]) / (t[j + 1] - t[j])
+    whole = sums[j] + y[j] * u + 0.5 * slope * u**2
+    return np.asarray(np.diff(whole, axis=1) / np.diff(edges, axis=1))
+
+
+def _noise(t: FloatArray, force: FloatArray, starts: FloatArray, mean: FloatArray) -> float:
+    """Standard deviation of the samples about the mean cycle, freed of what the mean took over of each sample."""
+    inside = (t >= starts[0]) & (t < starts[-1])
+    steps, cycles = mean.size - 1, max((t[-1] - t[0]) / (starts[1] - starts[0]), 1.0)
+    phase = np.interp(t[inside], starts, np.arange(starts.size)) % 1.0 * steps
+    left = force[inside] - np.interp(phase, np.arange(steps + 1), mean)
+    taken = min(cycles * steps / left.size, 1.0) / cycles  # share of one sample in its part of the mean cycle
+    # of the straight line between two parts on average 2/3 of that share, and as much of the sample goes into it
+    spread = 1.0 - 2.0 * 0.75 * taken + 2.0 / 3.0 * taken
+    return math.sqrt(float(np.mean(left**2)) / spread)
 
 
 def _period(t: FloatArray, x: FloatArray) -> tuple[float, float]:

@@ -24,6 +24,8 @@ from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 if TYPE_CHECKING:
     from firstoff.physics.damper.dynamic_loops import Loops
+    from firstoff.physics.damper.loop import Loop
+    from firstoff.stations.trace_station import TraceNumbers
 
 USUAL_SPEED = 0.52  # m/s, when the sheet has no table of speeds
 LOOP_STEPS, CRAWL_STEPS = 128, 64
@@ -44,6 +46,11 @@ READ = {
     "crawl_gas_in": (1, "rest_in"),
     "crawl_gas_out": (1, "rest_out"),
 }
+
+
+def places(half: float) -> tuple[float, float]:
+    """Where in a stroke of twice `half` friction and gas force are read [m]."""
+    return -PLACES * half, PLACES * half
 
 
 class DynamicRig:
@@ -154,8 +161,28 @@ class DynamicRig:
         """The loop at speed and the one at crawling speed."""
         from firstoff.physics.damper.dynamic_loops import loops  # compiled, so only where a loop is asked for
 
-        half = 0.5 * stroke
-        parts = (
+        half, parts = 0.5 * stroke, self._parts(columns)
+        fast = loops(sine(half, self.speed, LOOP_STEPS), *parts, places(half))
+        return fast, loops(triangle(half, crawl, CRAWL_STEPS), *parts, places(half))
+
+    def simulated(
+        self, columns: Mapping[str, FloatArray], speed: float, crawling: bool
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Travel, speed and force (k + 1,) of the first build's settled cycle at this peak speed, or crawling at it.
+
+        nan for a build without a value.
+        """
+        from firstoff.physics.damper.dynamic import trace
+
+        half = 0.5 * float(columns["damping_rig.stroke"][0])
+        one = {name: column[:1] for name, column in columns.items()}
+        motion = triangle(half, speed, LOOP_STEPS) if crawling else sine(half, speed, LOOP_STEPS)
+        found = trace(motion, *self._parts(one))
+        return motion.travel[0], motion.speed[0], found.force[0, 0]
+
+    def _parts(self, columns: Mapping[str, FloatArray]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """What the kernels read: builds, valves, oils and bodies."""
+        return (
             build_rows(
                 columns["bore"], columns["rod_diameter"], columns["gas_pressure"],
                 columns["piston_valve.discharge_coefficient"], np.maximum(columns["piston_valve.ring_leak_area"], 0.0),
@@ -168,9 +195,22 @@ class DynamicRig:
             ),
             self._bodies(columns),
         )  # fmt: skip
-        places = (-PLACES * half, PLACES * half)
-        fast = loops(sine(half, self.speed, LOOP_STEPS), *parts, places)
-        return fast, loops(triangle(half, crawl, CRAWL_STEPS), *parts, places)
+
+    def trace_numbers(
+        self, time: FloatArray, travel: FloatArray, force: FloatArray, values: Mapping[str, float],
+        speeds: tuple[float, ...], nominal: Mapping[str, float], stated: float | None,
+    ) -> TraceNumbers:  # fmt: skip
+        """What a part's measured trace gives, SI: travel positive out, force in tension. Raises Unfit."""
+        from firstoff.stations.damper.force_trace import numbers_of, setting
+
+        return numbers_of(time, travel, force, setting(values, speeds, nominal, self.speed), stated)
+
+    @staticmethod
+    def reduce(time: FloatArray, travel: FloatArray, force: FloatArray, half: float) -> Loop:
+        """A trace at the rig, measured or simulated, reduced as the loops of `run` are; arguments as `loop.reduce`."""
+        from firstoff.physics.damper.loop import reduce
+
+        return reduce(time, travel, force, places(half), steps=LOOP_STEPS)
 
     @staticmethod
     def _density(columns: Mapping[str, FloatArray]) -> FloatArray:
