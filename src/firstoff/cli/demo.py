@@ -22,13 +22,16 @@ def command(folder: Path, as_json: bool) -> None:
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
         from firstoff.launch.demo import copy_example
         from firstoff.launch.line import as_dict, line_from_case, line_text
+        from firstoff.launch.test_plan_paper import test_plan_short
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
         job = launch.read_job(sheet)
         launch.folder_for(job, folder)
         plan = launch.plan(job)
-        launch.write_plan(plan, folder)
+        tests = launch.test_plan(job, plan)
+        launch.write_plan(plan, folder, tests)
+        launch.write_test_plan(tests, folder)
         prediction = launch.predict(plan, progress=report)
         report(0, 1, "drawing figures")
         launch.write_prediction(prediction, folder)
@@ -54,7 +57,8 @@ def command(folder: Path, as_json: bool) -> None:
         result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}
         click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
         return
-    for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
+    short = test_plan_short(tests)
+    for text in (account.plan_text(plan), short, account.predict_text(prediction), account_proof.prove_text(proof)):
         click.echo(text + "\n")
     click.echo(account_proof.lot_summary(proof) + "\n")
     click.echo(account_explain.explain_text(explanation) + "\n")
@@ -71,6 +75,7 @@ LOOK = {
     "force-velocity.svg": "spread of the trial builds, limits and the eight first-offs",
     "share-of-scatter.svg": "which station carries the scatter: the route card",
     "plan.md, setup/": "settings, assumptions with their source, one setup sheet per station",
+    "first-off-sheet.pdf, .xlsx": "which first-offs to read, in which order; filled in, the xlsx goes to prove",
     "predict.md": "the prediction",
     "prove.md, verdicts.csv": "the verdicts",
     "explain.md": "the likely cause, and what to measure next",

@@ -12,6 +12,7 @@ from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
+from firstoff.launch.gauge import LaunchGauge, gauge
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
 from firstoff.launch.owner import claim, folder_for, folder_of
@@ -21,12 +22,14 @@ from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, release, weigh, write_release
 from firstoff.launch.report import LaunchReport, report, write_report, write_setup_sheets
 from firstoff.launch.stations import stations
+from firstoff.launch.test_plan import TestPlan, test_plan
+from firstoff.launch.test_plan_paper import write_test_plan
 from firstoff.launch.write_correct import write_correction
 
 __all__ = [
-    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease", "LaunchReport",
-    "Proof", "Report", "check", "claim", "correct", "explain", "folder_for", "folder_of", "new", "plan", "predict",
-    "prove", "read_job", "read_trial", "release", "report", "stations", "weigh", "write_correction", "write_curve",
-    "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release", "write_report",
-    "write_setup_sheets",
+    "Job", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
+    "LaunchReport", "Proof", "Report", "TestPlan", "check", "claim", "correct", "explain", "folder_for", "folder_of",
+    "gauge", "new", "plan", "predict", "prove", "read_job", "read_trial", "release", "report", "stations", "test_plan",
+    "weigh", "write_correction", "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof",
+    "write_release", "write_report", "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip

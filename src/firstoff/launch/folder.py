@@ -17,6 +17,8 @@ from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.launch.setup_pages import checks
+from firstoff.launch.test_plan import TestPlan
+from firstoff.launch.test_plan_paper import assumptions, test_plan_text
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number
@@ -24,11 +26,11 @@ from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict
 
 
-def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
+def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) -> list[Path]:
     """`plan.md` and one setup sheet per station."""
     job = plan.job
     claim(job, folder)
-    written = [write_text(folder / "plan.md", _plan_page(plan))]
+    written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
     for station in job.family.stations:
         settled = plan.plans[station.name]
         op = job.family.operation(station.name)
@@ -47,7 +49,7 @@ def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
     return written
 
 
-def _plan_page(plan: LaunchPlan) -> str:
+def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
     job = plan.job
     parts = [
         f"# {job.name}: plan",
@@ -56,11 +58,13 @@ def _plan_page(plan: LaunchPlan) -> str:
         "",
         "```",
         plan_text(plan),
+        *(("", test_plan_text(tests)) if tests else ()),
         "```",
         "",
         "## Assumptions and their source",
     ]
-    parts += ["", *(f"- {line}" for line in plan.assumptions()), "", "## Every parameter", ""]
+    assumed = [*plan.assumptions(), *(assumptions(tests) if tests else ())]
+    parts += ["", *(f"- {line}" for line in assumed), "", "## Every parameter", ""]
     parts += ["| parameter | nominal | unit | lot sd | part sd | source |", "| --- | --- | --- | --- | --- | --- |"]
     for settled in plan.plans.values():
         for v in settled.values:
