@@ -18,6 +18,7 @@ from firstoff.launch.temperature import Away, away
 from firstoff.methods.conformity import Limits
 from firstoff.stations.settle import NEEDED
 from firstoff.trials.away import both_ways, without_shift
+from firstoff.trials.capability import AcrossLots, across_lots
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.slips import slips
 from firstoff.trials.verdicts import Judgement, PartVerdict, judge
@@ -34,6 +35,7 @@ class Proof:
     rule: str
     away: Away = field(default_factory=Away)  # what was tested away from the test temperature
     against: tuple[Against, ...] = ()  # the prediction beside the readings; empty for a sheet of limits alone
+    across: tuple[AcrossLots, ...] = ()  # capability over all lots, where there are several
 
     @property
     def by_part(self) -> dict[str, dict[str, float]]:
@@ -68,6 +70,7 @@ class Proof:
             "not_read": self.not_read,
             "temperature": self.away.as_dict(),
             "prediction": [asdict(one) for one in self.against],
+            "across_lots": [asdict(one) for one in self.across],
             "safety": [name for name, c in self.characteristics.items() if c.safety],
         }
 
@@ -121,4 +124,6 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
     if found.shifts or found.lost:
         at_test = judged(without_shift(trial, found.bounds))
         judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
-    return Proof(job, trial, judgement, characteristics, chosen, found, against(settled, trial) if settled else ())
+    beside_readings = against(settled, trial) if settled else ()
+    across = across_lots(judgement, job.judging.confidence)
+    return Proof(job, trial, judgement, characteristics, chosen, found, beside_readings, across)

@@ -10,13 +10,14 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.methods.conformity import Limits
 from firstoff.methods.ranges import real, sequence, share
 
 FloatArray = npt.NDArray[np.float64]
 Model = Literal["normal", "lognormal", "Weibull", "Rayleigh", "percentiles", "none"]
 LOW, HIGH = 0.00135, 0.99865  # probabilities of the reference limits (ISO 22514-2)
 RISK = 0.01  # of calling a distribution wrong that is right
-FEWEST = 8  # parts; fewer cannot speak against a normal distribution
+FEWEST = 20  # parts; fewer say too little against a normal distribution (common practice, no source)
 ENOUGH = math.ceil(2.0 / LOW)  # parts from which on percentiles of the readings themselves reach X0.135
 _WEIBULL_1, _RAYLEIGH_1 = 1.038, 1.959  # 1 % points of A*, both or the one parameter estimated
 
@@ -51,6 +52,25 @@ def quantiles(model: Model, a: float | FloatArray, b: float | FloatArray, p: flo
     return np.asarray(np.asarray(a) * math.sqrt(-2.0 * math.log1p(-p)))  # Rayleigh
 
 
+def beyond(model: Model, a: FloatArray, b: FloatArray, limits: Limits) -> FloatArray:
+    """Share of distributions outside limits, by their parameters (any shape). Source: their definitions."""
+    from scipy.special import ndtr
+
+    def below(x: float) -> FloatArray:
+        if model == "normal":
+            return np.asarray(ndtr((x - a) / b))
+        if x <= 0.0:
+            return np.zeros_like(np.asarray(a, dtype=float))
+        if model == "lognormal":
+            return np.asarray(ndtr((math.log(x) - a) / b))
+        power = (x / a) ** b if model == "Weibull" else (x / a) ** 2 / 2.0
+        return np.asarray(-np.expm1(-power))
+
+    low = below(limits.low) if limits.low is not None else 0.0
+    high = 1.0 - below(limits.high) if limits.high is not None else 0.0
+    return np.asarray(low + high)
+
+
 def spread_evenly(x: FloatArray) -> FloatArray:
     """Readings of a coarse display spread over their steps, by a fixed seed; finer ones as they are.
 
@@ -65,7 +85,7 @@ def spread_evenly(x: FloatArray) -> FloatArray:
 
 
 def normality(x: FloatArray) -> float | None:
-    """Probability of a sample as far from normal by Shapiro and Wilk's W; None below 8 parts or without scatter.
+    """Probability of a sample as far from normal by Shapiro and Wilk's W; None below 20 parts or without scatter.
 
     x (n,): one unit. Source: Shapiro and Wilk 1965; Royston 1995 (as in SciPy).
     """
@@ -79,8 +99,8 @@ def normality(x: FloatArray) -> float | None:
 def fit(values: FloatArray | list[float]) -> Fit:
     """The distribution that a sample is taken to follow.
 
-    Normal unless W rejects it at 1 %; then, of lognormal, Weibull and Rayleigh (readings above 0), the likeliest that
-    its own test does not reject at 1 % (W of the logarithms; A* of Anderson and Darling); else percentiles of the
+    Normal unless W rejects it at 1 %; then, of lognormal, Weibull and Rayleigh (readings of 0 or more), the likeliest
+    that its own test does not reject at 1 % (W of the logarithms; A* of Anderson and Darling); else percentiles of the
     readings from 1482 parts on; else none. values (n,): one unit, 2 or more, not all equal. Raises ValueError.
     Source: ISO 22514-2 (distributions by their time model; choice by test: common practice, no source); D'Agostino and
     Stephens 1986 (1 % points 1.038 and 1.959, from memory).
@@ -92,7 +112,7 @@ def fit(values: FloatArray | list[float]) -> Fit:
     if p is None or p >= RISK:
         why = "assumed: too few parts to test it" if p is None else f"the readings do not speak against it (p {p:.2g})"
         return Fit("normal", float(x.mean()), float(x.std(ddof=1)), n, p, why)
-    found = _others(spread_evenly(x)) if x.min() > 0.0 else []
+    found = _others(_above_zero(spread_evenly(x))) if x.min() >= 0.0 else []
     if found:
         _, model, a, b = max(found)
         return Fit(model, a, b, n, p, f"not normal (p {p:.2g}); the likeliest of those not rejected")
@@ -101,9 +121,14 @@ def fit(values: FloatArray | list[float]) -> Fit:
     return Fit(model, 0.0, 0.0, n, p, f"not normal (p {p:.2g}), {rest}")
 
 
+def _above_zero(x: FloatArray) -> FloatArray:
+    """Readings of nought, as a quarter of the smallest other one: a gauge shows nought for less than half a step."""
+    least = float(x[x > 0.0].min())
+    return np.asarray(np.maximum(x, 0.25 * least))
+
+
 def _others(x: FloatArray) -> list[tuple[float, Model, float, float]]:
     """Score (log-likelihood less the number of parameters), model and parameters of each that is not rejected."""
-    x = x[x > 0.0]
     n, logs = len(x), np.log(x)
     found: list[tuple[float, Model, float, float]] = []
     p_log = normality(logs)

@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from firstoff.methods.capability import capability
 from firstoff.methods.conformity import Limits
-from firstoff.methods.distribution_fit import HIGH, LOW, Fit, fit, parameters_drawn, quantiles
+from firstoff.methods.distribution_fit import HIGH, LOW, Fit, beyond, fit, parameters_drawn, quantiles
+from firstoff.methods.kappa import proportion
 from firstoff.methods.ranges import share
 from firstoff.methods.tolerance_intervals import distance_bound
 
@@ -39,50 +40,100 @@ class Performance:
     x_low: float | None  # X0.135 %, the unit of the values
     x_mid: float | None
     x_high: float | None  # X99.865 %
+    share_out: tuple[float, float, float]  # outside the limits, and its interval
+
+
+@dataclass(frozen=True)
+class Outside:
+    """A share outside the limits and the nearest index, with bounds of both at one confidence."""
+
+    share: float
+    share_low: float
+    share_high: float
+    nearest: Index
+
+
+def normal_outside(limits: Limits, mean: float, s: float, n: int, confidence: float, guard: float = 0.0) -> Outside:
+    """Share outside and Ppk of a normal population, with bounds that hold for any common error up to the guard band.
+
+    For each limit the bounds of its distance (:func:`~firstoff.methods.tolerance_intervals.distance_bound`) at half
+    the risk, shared by the limits. Share: the larger of the lower bounds, the sum of the upper ones. Ppk: the smaller
+    lower and the smaller upper bound, over 3. With a guard band the widest of these over means moved by it either way.
+    Exact for one limit, conservative for two. limits, mean, s, guard: one unit, s above 0; n [parts], 2 or more;
+    confidence [1]. Raises ValueError. Source: noncentral t (Owen 1963); Bonferroni.
+    """
+    from scipy.special import ndtr
+
+    point = capability(limits, mean, s)
+    sides = [(limits.low, 1.0)] if limits.low is not None else []
+    sides += [(limits.high, -1.0)] if limits.high is not None else []
+    risk = (1.0 - share("confidence", confidence)) / 2.0 / len(sides)
+    lows, highs, nearest, furthest = [point.share_out], [point.share_out], [], []
+    for moved in (mean - guard, mean, mean + guard) if guard else (mean,):
+        distances = [side * (moved - limit) / s for limit, side in sides]
+        near = [distance_bound(d, n, 1.0 - risk) for d in distances]
+        far = [distance_bound(d, n, risk) for d in distances]
+        lows.append(max(float(ndtr(-d)) for d in far))
+        highs.append(sum(float(ndtr(-d)) for d in near))
+        nearest.append(min(near))
+        furthest.append(min(far))
+    index = Index(point.cpk, min(nearest) / 3.0, max(furthest) / 3.0)
+    return Outside(point.share_out, min(lows), min(1.0, max(highs)), index)
 
 
 def ppk_interval(limits: Limits, mean: float, s: float, n: int, confidence: float) -> tuple[float, float]:
     """Two-sided interval of Ppk of a normal population: exact for one limit, conservative for two.
 
-    For each limit the bounds d of its distance (:func:`~firstoff.methods.tolerance_intervals.distance_bound`) at half
-    the risk, shared by the limits; the smaller lower and the smaller upper bound, over 3. limits, mean, s: one unit;
-    n [parts], 2 or more; confidence [1]. Raises ValueError. Source: noncentral t (Owen 1963); Bonferroni.
+    Arguments, range and source as there (:func:`normal_outside`).
     """
-    capability(limits, mean, s)
-    distances = [(mean - limits.low) / s] if limits.low is not None else []
-    distances += [(limits.high - mean) / s] if limits.high is not None else []
-    risk = (1.0 - share("confidence", confidence)) / 2.0 / len(distances)
-    low, high = (min(distance_bound(d, n, p) for d in distances) for p in (1.0 - risk, risk))
-    return low / 3.0, high / 3.0
+    found = normal_outside(limits, mean, s, n, confidence).nearest
+    assert found.low is not None and found.high is not None
+    return found.low, found.high
 
 
-def performance(values: Sequence[float], limits: Limits, confidence: float) -> Performance:
-    """Pp and Ppk of a sample by the quantile method, with intervals.
+def performance(values: Sequence[float], limits: Limits, confidence: float, guard: float = 0.0) -> Performance:
+    """Pp and Ppk of a sample by the quantile method and its share outside, with intervals.
 
     Pp = (U-L)/(X99.865 - X0.135); Ppk = min((U-X50)/(X99.865-X50), (X50-L)/(X50-X0.135)); for a normal distribution
-    these are (U-L)/6s and min(U-m, m-L)/3s. Intervals: normal Pp by chi-squared (exact), Ppk as
-    :func:`ppk_interval`; other distributions by 2000 draws of their parameters (fixed seed); percentiles: none.
-    values (n,): 2 or more that differ, unit of the limits; confidence [1]. Raises ValueError.
-    Source: ISO 22514-2 (quantile method); NIST/SEMATECH e-Handbook 6.1.6.
+    these are (U-L)/6s and min(U-m, m-L)/3s. Intervals: normal Pp by chi-squared (exact), the rest as
+    :func:`normal_outside`; other distributions by 2000 draws of their parameters (fixed seed), limits moved by the
+    guard band; percentiles and none: share by Clopper and Pearson, no interval of an index.
+    values (n,): 2 or more that differ, unit of the limits; confidence [1]; guard: of what all share, 0 or more.
+    Raises ValueError. Source: ISO 22514-2 (quantile method); NIST/SEMATECH e-Handbook 6.1.6.
     """
     found = fit(list(values))
     if found.model == "normal":
-        return _normal(found, limits, confidence)
-    if found.model == "none":
-        return Performance(None, None, found, None, None, None)
-    if found.model == "percentiles":
-        at = np.quantile(np.array(values, dtype=float), (LOW, 0.5, HIGH))
-        pp, ppk = _indices(limits, *at)
-        one = None if pp is None else Index(float(pp))
-        return Performance(one, Index(float(ppk)), found, *map(float, at))
-    x = [found.quantile(p) for p in (LOW, 0.5, HIGH)]
+        return _normal(found, limits, confidence, guard)
+    x = np.asarray(values, dtype=float)
+    if found.model in ("percentiles", "none"):
+        return _counted(found, x, limits, confidence)
     a, b = parameters_drawn(found, DRAWS, SEED)
-    pp, ppk = _indices(limits, *map(np.asarray, x))
-    drawn = _indices(limits, *(quantiles(found.model, a, b, p) for p in (LOW, 0.5, HIGH)))
+    at = [np.asarray(found.quantile(p)) for p in (LOW, 0.5, HIGH)]
+    drawn = [quantiles(found.model, a, b, p) for p in (LOW, 0.5, HIGH)]
     ends = ((1.0 - share("confidence", confidence)) / 2.0, (1.0 + confidence) / 2.0)
-    both = [None if d is None or v is None else Index(float(v), *map(float, np.quantile(d, ends)))
-            for v, d in zip((pp, ppk), drawn, strict=True)]  # fmt: skip
-    return Performance(both[0], both[1], found, *x)
+    pp, ppk = _indices(limits, *at)
+    pps, _ = _indices(limits, *drawn)
+    moved = [Limits(*(None if x is None else x + m for x in (limits.low, limits.high))) for m in {-guard, 0.0, guard}]
+    ppks = [np.quantile(_indices(of, *drawn)[1], ends) for of in moved]
+    outs = [np.quantile(beyond(found.model, a, b, of), ends) for of in moved]
+    whole = None if pp is None or pps is None else Index(float(pp), *map(float, np.quantile(pps, ends)))
+    nearest = Index(float(ppk), float(min(q[0] for q in ppks)), float(max(q[1] for q in ppks)))
+    out = float(beyond(found.model, np.asarray(found.a), np.asarray(found.b), limits))
+    least, most = float(min(q[0] for q in outs)), float(max(q[1] for q in outs))
+    x_low, x_mid, x_high = map(float, at)
+    return Performance(whole, nearest, found, x_low, x_mid, x_high, (out, min(out, least), max(out, most)))
+
+
+def _counted(found: Fit, x: FloatArray, limits: Limits, confidence: float) -> Performance:
+    """Without a distribution: the share by counting; indices by percentiles where there are enough parts."""
+    low, high = (-np.inf if limits.low is None else limits.low), (np.inf if limits.high is None else limits.high)
+    out = proportion(int(((x < low) | (x > high)).sum()), len(x), confidence)
+    if found.model == "none":
+        return Performance(None, None, found, None, None, None, out)
+    at = [np.asarray(v) for v in np.quantile(x, (LOW, 0.5, HIGH))]
+    pp, ppk = _indices(limits, *at)
+    x_low, x_mid, x_high = map(float, at)
+    return Performance(None if pp is None else Index(float(pp)), Index(float(ppk)), found, x_low, x_mid, x_high, out)
 
 
 def _indices(
@@ -96,11 +147,12 @@ def _indices(
     return whole, np.asarray(np.minimum.reduce(sides))
 
 
-def _normal(found: Fit, limits: Limits, confidence: float) -> Performance:
+def _normal(found: Fit, limits: Limits, confidence: float, guard: float) -> Performance:
     point = capability(limits, found.a, found.b)
     whole = None if point.cp is None else Index(point.cp, *deviation_bounds(point.cp, found.n - 1, confidence))
-    nearest = Index(point.cpk, *ppk_interval(limits, found.a, found.b, found.n, confidence))
-    return Performance(whole, nearest, found, *(found.quantile(p) for p in (LOW, 0.5, HIGH)))
+    of = normal_outside(limits, found.a, found.b, found.n, confidence, guard)
+    x_low, x_mid, x_high = (found.quantile(p) for p in (LOW, 0.5, HIGH))
+    return Performance(whole, of.nearest, found, x_low, x_mid, x_high, (of.share, of.share_low, of.share_high))
 
 
 def deviation_bounds(index: float, freedom: int, confidence: float) -> tuple[float, float]:

@@ -145,21 +145,28 @@ def distance_bound(distance: float, n: int, probability: float) -> float:
     lies outside the mean; n: sample [parts], 2 or more; probability [1]. Raises ValueError.
     Source: exact one-sided tolerance factor, read backwards (ISO 16269-6:2014; Owen 1963).
     """
-    from scipy.optimize import brentq
+    from scipy.special import ndtr, ndtri
 
     n, probability = whole("n", n, 2, MOST), share("probability", probability)
     # beyond 30 sd the share is below any number worth printing, and the quadrature has no digits left
-    t = min(max(real("distance", distance), -30.0), 30.0) * math.sqrt(n)
+    k, root = min(max(real("distance", distance), -30.0), 30.0), math.sqrt(n)
     w, weights = _scale_nodes(n - 1)
-    nodes = t * w
-
-    def excess(delta: float) -> float:
-        from scipy.special import ndtr
-
-        return float(weights @ ndtr(nodes - delta)) - probability
-
-    reach = 2.0 * abs(t) + 12.0 + abs(t) * 9.0 / math.sqrt(2.0 * (n - 1))
-    return float(brentq(excess, -reach, reach, xtol=1e-9)) / math.sqrt(n)
+    nodes = k * root * w
+    low, high = -2.0 * abs(k) * root - 12.0, 2.0 * abs(k) * root + 12.0
+    reach = abs(k) * root * 9.0 / math.sqrt(2.0 * (n - 1))
+    low, high = low - reach, high + reach
+    delta = k * root - float(ndtri(probability)) * math.sqrt(1.0 + k * k * n / (2.0 * (n - 1)))
+    for _ in range(100):
+        off = nodes - delta
+        missed = float(weights @ ndtr(off)) - probability  # falls with delta
+        low, high = (delta, high) if missed > 0.0 else (low, delta)
+        slope = float(weights @ np.exp(-0.5 * off * off)) / math.sqrt(2.0 * math.pi)
+        step = delta + missed / slope if slope > 1e-300 else math.inf
+        new = step if low < step < high else 0.5 * (low + high)
+        if abs(new - delta) < 1e-10 * (1.0 + abs(delta)):
+            return new / root
+        delta = new
+    return delta / root
 
 
 def share_beyond_bound(distance: float, n: int, probability: float) -> float:
