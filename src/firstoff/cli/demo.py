@@ -20,6 +20,7 @@ def command(folder: Path, as_json: bool) -> None:
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
         from firstoff.launch.demo import copy_example, walk
         from firstoff.launch.line import as_dict, line_from_case, line_text
+        from firstoff.launch.test_plan_paper import test_plan_short
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
@@ -31,6 +32,7 @@ def command(folder: Path, as_json: bool) -> None:
         click.echo(envelope("demo", result, seed=done.prediction.builds.seed, sheet_sha256=done.job.sha256))
         return
     click.echo(account.plan_text(done.plan) + "\n")
+    click.echo(test_plan_short(done.tests) + "\n")
     click.echo(account.predict_text(done.prediction) + "\n")
     click.echo(account_proof.prove_text(done.proof) + "\n")
     click.echo(account_proof.lot_summary(done.proof) + "\n")
@@ -48,6 +50,7 @@ LOOK = {
     "force-velocity.svg": "spread of the trial builds, limits and the eight first-offs",
     "share-of-scatter.svg": "which station carries the scatter: the route card",
     "plan.md, setup/": "settings, assumptions with their source, one setup sheet per station",
+    "first-off-sheet.pdf, .xlsx": "which first-offs to read, in which order; filled in, the xlsx goes to prove",
     "predict.md": "the prediction",
     "prove.md, verdicts.csv": "the verdicts",
     "explain.md": "the likely cause, and what to measure next",

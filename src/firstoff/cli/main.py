@@ -20,6 +20,7 @@ VERBS = {
     "choose": ("choose", "Meet the customer's force table with parts of the plant's bin."),
     "predict": ("predict", "Make trial builds: what ordinary scatter does to the part."),
     "prove": ("prove", "Judge the readings of first-offs against the sheet's limits."),
+    "gauge": ("gauge", "Work out a gauge study: repeats and people, bias, verdicts by eye."),
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),
     "correct": ("correct", "Say which setting to move, by how much, and what else that moves."),
     "release": ("release", "Recommend release, hold or concession, with reasons; a named person decides."),

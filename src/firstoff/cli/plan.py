@@ -14,17 +14,24 @@ from firstoff.cli.output import envelope
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
-    """Settle how each station of SHEET is set; write plan.md and one setup sheet per station."""
-    from firstoff.launch import account, folder_for, plan, read_job, write_plan
+    """Settle how each station of SHEET is set, and how its first-offs are tested.
+
+    Writes plan.md, one setup sheet per station and the first-off sheet (PDF, and xlsx to fill in)."""
+    from firstoff.launch import account, folder_for, plan, read_job, test_plan, write_plan, write_test_plan
+    from firstoff.launch.test_plan_paper import FILES, test_plan_text
 
     job = read_job(sheet)
     if folder or not as_json:
         folder = folder_for(job, folder)
     settled = plan(job)
+    tests = test_plan(job, settled)
     if folder:
-        write_plan(settled, folder)
+        write_plan(settled, folder, tests)
+        write_test_plan(tests, folder)
     if as_json:
-        click.echo(envelope("plan", settled.as_dict(), [*job.remarks, *settled.warnings], sheet_sha256=job.sha256))
+        result = {**settled.as_dict(), "test_plan": tests.as_dict()}
+        click.echo(envelope("plan", result, [*job.remarks, *settled.warnings], sheet_sha256=job.sha256))
         return
     click.echo(account.plan_text(settled))
-    click.echo(f"\nWritten: {folder}/plan.md and {folder}/setup/")
+    click.echo("\n" + test_plan_text(tests))
+    click.echo(f"\nWritten: {folder}/plan.md, {folder}/setup/ and {', '.join(f'{folder}/{name}' for name in FILES)}")

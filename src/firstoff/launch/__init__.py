@@ -14,6 +14,7 @@ from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
+from firstoff.launch.gauge import LaunchGauge, gauge
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
 from firstoff.launch.owner import claim, folder_for, folder_of
@@ -24,15 +25,18 @@ from firstoff.launch.release import LaunchRelease, release, weigh, write_release
 from firstoff.launch.report import LaunchReport, report, write_report, write_setup_sheets
 from firstoff.launch.stations import stations
 from firstoff.launch.target import Target, target
+from firstoff.launch.test_plan import TestPlan, test_plan
+from firstoff.launch.test_plan_paper import write_test_plan
 from firstoff.launch.vehicle import Vehicle, read_vehicle
 from firstoff.launch.write_choose import write_choice
 from firstoff.launch.write_correct import write_correction
 
 __all__ = [
-    "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchPlan", "LaunchPrediction", "LaunchRelease",
-    "LaunchReport", "Proof", "Report", "Target", "Vehicle", "check", "choose", "choose_valve", "claim", "correct",
-    "explain", "folder_for", "folder_of", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_trials",
-    "read_vehicle", "release", "report", "stations", "target", "weigh", "write_choice", "write_chosen",
-    "write_correction", "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof",
-    "write_release", "write_report", "write_setup_sheets",
+    "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan", "LaunchPrediction",
+    "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Vehicle", "check", "choose",
+    "choose_valve", "claim", "correct", "explain", "folder_for", "folder_of", "gauge", "new", "plan", "predict",
+    "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report", "stations", "target",
+    "test_plan", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve", "write_explanation",
+    "write_plan", "write_prediction", "write_proof", "write_release", "write_report", "write_setup_sheets",
+    "write_test_plan",
 ]  # fmt: skip

@@ -85,7 +85,7 @@ def _lot(plan: LaunchPlan, trial: Trial, lot: str) -> list[Against]:
     temperatures = {part: sum(noted) / len(noted) for part, noted in warm.items() if noted}
     if len(temperatures) < len(warm):
         temperatures = {}
-    means, lots, parts = _expected(plan, names, temperatures)
+    means, lots, parts = expected_of(plan, names, temperatures)
     return [
         _one(plan, name, lot, by_name[name], means[name], lots[name], parts[name],
              next(r.gauge for r in readings if r.characteristic == name))
@@ -128,7 +128,7 @@ def _gauge(gauge: Gauge | None, repeats: int) -> tuple[float, float, float]:
     return gauge.common() or 0.0, random if gauge.repeatability else 0.0, random
 
 
-def _expected(
+def expected_of(
     plan: LaunchPlan, names: Sequence[str], temperatures: Mapping[str, float]
 ) -> tuple[dict[str, dict[str, float]], dict[str, float], dict[str, float]]:
     """Mean of each characteristic by part ("" for a part without temperature), its sd between lots and within one."""

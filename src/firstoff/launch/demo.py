@@ -19,6 +19,8 @@ from firstoff.launch.predict import LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, weigh, write_release
 from firstoff.launch.report import LaunchReport, write_report
+from firstoff.launch.test_plan import TestPlan, test_plan
+from firstoff.launch.test_plan_paper import write_test_plan
 from firstoff.launch.write import write_text
 from firstoff.launch.write_correct import write_correction
 
@@ -58,6 +60,7 @@ class Walk:
     sheet: Path
     job: Job
     plan: LaunchPlan
+    tests: TestPlan
     prediction: LaunchPrediction
     proof: Proof
     explanation: LaunchExplanation
@@ -79,7 +82,9 @@ def walk(sheet: Path, progress: Progress) -> Walk:
     job = read_job(sheet)
     folder_for(job, folder)
     settled = plan(job)
-    write_plan(settled, folder)
+    tests = test_plan(job, settled)
+    write_plan(settled, folder, tests)
+    write_test_plan(tests, folder)
     prediction = predict(settled, progress=progress)
     progress(0, 1, "drawing figures")
     write_prediction(prediction, folder)
@@ -96,4 +101,4 @@ def walk(sheet: Path, progress: Progress) -> Walk:
     write_release(release, folder)
     progress(0, 1, "printing")
     write_report(LaunchReport(job, settled, prediction, release, (correction,)), folder)
-    return Walk(sheet, job, settled, prediction, proof, explanation, correction, release)
+    return Walk(sheet, job, settled, tests, prediction, proof, explanation, correction, release)

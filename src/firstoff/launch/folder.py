@@ -18,19 +18,22 @@ from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.launch.setup_pages import checks
+from firstoff.launch.test_plan import TestPlan
+from firstoff.launch.test_plan_paper import assumptions, test_plan_text
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
-from firstoff.report.tables import number
+from firstoff.report.tables import number, probability
 from firstoff.sheets.units import size_from_si
+from firstoff.trials.capability import AcrossLots
 from firstoff.trials.readings import Trial
 from firstoff.trials.verdicts import LotVerdict
 
 
-def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
+def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) -> list[Path]:
     """`plan.md` and one setup sheet per station."""
     job = plan.job
     claim(job, folder)
-    written = [write_text(folder / "plan.md", _plan_page(plan))]
+    written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
     for station in job.family.stations:
         settled = plan.plans[station.name]
         op = job.family.operation(station.name)
@@ -49,7 +52,7 @@ def write_plan(plan: LaunchPlan, folder: Path) -> list[Path]:
     return written
 
 
-def _plan_page(plan: LaunchPlan) -> str:
+def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
     job = plan.job
     parts = [
         f"# {job.name}: plan",
@@ -58,11 +61,13 @@ def _plan_page(plan: LaunchPlan) -> str:
         "",
         "```",
         plan_text(plan),
+        *(("", test_plan_text(tests)) if tests else ()),
         "```",
         "",
         "## Assumptions and their source",
     ]
-    parts += ["", *(f"- {line}" for line in plan.assumptions()), "", "## Every parameter", ""]
+    assumed = [*plan.assumptions(), *(assumptions(tests) if tests else ())]
+    parts += ["", *(f"- {line}" for line in assumed), "", "## Every parameter", ""]
     parts += ["| parameter | nominal | unit | lot sd | part sd | source |", "| --- | --- | --- | --- | --- | --- |"]
     for settled in plan.plans.values():
         for v in settled.values:
@@ -145,10 +150,29 @@ def write_proof(proof: Proof, folder: Path) -> list[Path]:
         "gauge's error that all readings share. The intervals of the share outside and of Ppk hold for any such error "
         "up to that guard band, too.\n\n"
     )
+    page += _distributions(proof)
+    if proof.across:
+        heads = across_heads(job)
+        page += f"## All lots together\n\n{ACROSS}\n\n"
+        across = [heads, ("---",) * len(heads), *(across_row(one) for one in proof.across)]
+        page += "".join("| " + " | ".join(row) + " |\n" for row in across) + "\n"
     page += made_from(job, *sources_of(proof.trial))
     written = [write_text(folder / "prove.md", f"{page}\nfirstoff {__version__}\n")]
     written.append(write_text(folder / "verdicts.csv", verdicts_csv(proof)))
     return [*written, *(write_loops(proof.plan, proof.trial, folder) if proof.plan else [])]
+
+
+def _distributions(proof: Proof) -> str:
+    """What the figures of lots rest on, where that is not a normal distribution."""
+    text = (
+        "Distribution: normal unless 20 parts or more speak against it (Shapiro and Wilk, 1 %); then lognormal, "
+        "Weibull or Rayleigh, with Pp and Ppk by the quantile method of ISO 22514-2, or none.\n\n"
+    )
+    for v in proof.judgement.lots:
+        if v.model not in ("", "normal"):
+            of = f" ({lot_name(v.lot)})" if len(proof.lots) > 1 else ""
+            text += f"- {v.characteristic}{of}, {v.model}: {v.model_why}.\n"
+    return text + "\n"
 
 
 def lot_heads(job: Job) -> tuple[str, ...]:
@@ -156,7 +180,7 @@ def lot_heads(job: Job) -> tuple[str, ...]:
     held = f"{100 * job.judging.confidence:.4g} %"
     return (
         "characteristic", "verdict", "why", "tolerance interval", "kept clear of limits by",
-        f"share outside ({held} interval)", f"Ppk ({held} interval)",
+        f"share outside ({held} interval)", f"Pp ({held} interval)", f"Ppk ({held} interval)", "distribution",
     )  # fmt: skip
 
 
@@ -164,11 +188,12 @@ def lot_row(v: LotVerdict, proof: Proof) -> tuple[str, ...]:
     """The verdict on one characteristic of a lot, with its figures."""
     unit = proof.characteristics[v.characteristic].unit
     low, high = (in_unit(x, unit, 5) for x in (v.interval_low, v.interval_high))
+    interval = "–" if v.factor is None else f"{low} to {high} {unit}"
     clear = "–" if v.widened is None else f"{number(size_from_si(v.widened, unit), 3)} {unit}"
     name = named(proof.characteristics[v.characteristic])
     if len(proof.lots) > 1:
         name += f" ({lot_name(v.lot)})"
-    return (name, v.verdict, v.reason, f"{low} to {high} {unit}", clear, share_text(v), _ppk(v))
+    return (name, v.verdict, v.reason, interval, clear, share_text(v), *_indices(v), v.model or "–")
 
 
 def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path]:
@@ -182,7 +207,32 @@ def write_explanation(explanation: LaunchExplanation, folder: Path) -> list[Path
     return [written, *write_loops(explanation.plan, explanation.trial, folder, explanation.good)]
 
 
-def _ppk(v: LotVerdict) -> str:
-    if v.ppk is None or v.ppk_low is None or v.ppk_high is None:
+def _indices(v: LotVerdict) -> tuple[str, str]:
+    return index_text(v.pp, v.pp_low, v.pp_high), index_text(v.ppk, v.ppk_low, v.ppk_high)
+
+
+def index_text(value: float | None, low: float | None, high: float | None) -> str:
+    """`1.21 (0.80 to 1.61)`."""
+    if value is None:
         return "–"
-    return f"{v.ppk:.2f} ({v.ppk_low:.2f} to {v.ppk_high:.2f})"
+    return f"{value:.2f}" + ("" if low is None or high is None else f" ({low:.2f} to {high:.2f})")
+
+
+ACROSS = (
+    "Pp and Ppk are of all parts together; Cp and Cpk (ISO 22514-2) are of the scatter within lots, and are given only "
+    "for lots that do not speak against a stable process."
+)
+
+
+def across_heads(job: Job) -> tuple[str, ...]:
+    """Heads of `across_row`."""
+    held = f"({100 * job.judging.confidence:.4g} %)"
+    indices = (f"{name} {held}" for name in ("Pp", "Ppk", "Cp", "Cpk"))
+    return ("characteristic", "lots", "parts", *indices, "lots alike, p", "")
+
+
+def across_row(one: AcrossLots) -> tuple[str, ...]:
+    """Performance and capability of a characteristic over all lots."""
+    indices = (index_text(i.value, i.low, i.high) if i else "–" for i in (one.pp, one.ppk, one.cp, one.cpk))
+    p = "–" if one.p_lots is None else probability(one.p_lots)
+    return (one.characteristic, str(one.lots), str(one.n), *indices, p, one.words)

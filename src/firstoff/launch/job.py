@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -16,12 +16,12 @@ from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
 from firstoff.launch import sections
 from firstoff.launch.changes import Movement, cures, difference, movements
-from firstoff.methods.uncertainty import resolution_uncertainty
+from firstoff.launch.first_offs import FirstOffs, read_first_offs
+from firstoff.launch.job_gauges import declared_gauges, size_of, units_measured
 from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
 from firstoff.sheets.schema import Section
 from firstoff.sheets.toml import Document, read
-from firstoff.sheets.units import same_dimension
 from firstoff.stations.damper.damping_rig import force_name
 from firstoff.stations.settle import Capability, Settings
 from firstoff.trials.gauges import Gauge
@@ -55,6 +55,7 @@ class Job:
     changes: Mapping[str, Movement] = field(default_factory=dict)  # settings that can be moved, by parameter
     cures: Mapping[str, Cure] = field(default_factory=dict)  # what each fault's cure takes, by fault
     parts: Path | None = None  # the bin of valve parts that the plant sheet names
+    first_offs: FirstOffs = field(default_factory=FirstOffs)  # how many first parts the sheet asks for, and how sure
 
 
 @dataclass
@@ -86,7 +87,8 @@ def read_job(file: Path) -> Job:
     plant = _read_plant(file, model, family)
     sheets = [model] + ([plant] if plant else [])
     characteristics, speeds = _characteristics(model)
-    gauges = _gauges(plant, _units(characteristics, family)) if plant else {}
+    gauges = declared_gauges(plant, units_measured(characteristics, family)) if plant else {}
+    asked = read_first_offs(model, plant, family, characteristics, gauges, _judging(model.settled))
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
     parts = _parts(plant) if plant else None
@@ -121,6 +123,7 @@ def read_job(file: Path) -> Job:
         changes,
         undone,
         parts,
+        asked,
     )
 
 
@@ -290,70 +293,6 @@ def _own_characteristic(model: _Sheet, where: str, name: str, row: Any) -> Chara
     return Characteristic(name, row["unit"], row.get("what", name), low, high, bool(row.get("safety", False)), stated)
 
 
-def _units(characteristics: Mapping[str, Characteristic], family: Family | None) -> tuple[dict[str, str], ...]:
-    """Units of what a gauge may measure: what the model sheet names, and parameters and checks of the stations."""
-    stations = (*family.stations, *family.checks) if family else ()
-    others = {f"{s.name}.{p.name}": p.unit for s in stations for p in s.parameters}
-    others |= {c.name: c.unit for s in (family.checks if family else ()) for c in s.characteristics}
-    return {name: c.unit for name, c in characteristics.items()}, others
-
-
-def _gauges(plant: _Sheet, units: tuple[dict[str, str], ...]) -> dict[str, Gauge]:
-    """Gauges by an own key each: one instrument may stand in the sheet once for each kind of reading it gives."""
-    gauges: dict[str, Gauge] = {}
-    unit_of = {name: unit for group in reversed(units) for name, unit in group.items()}
-    for index, row in enumerate(plant.settled.get("gauge", [])):
-        names = _measured(row.get("measures", ""), units)
-        if not {"name", "u", "source", "measures"} <= set(row):
-            continue  # refused already
-        if not names:
-            # a gauge for other models, or a slip of the pen: only the engineer can tell
-            what, near = "measures nothing that this model's sheet names", nearest(row["measures"], unit_of)
-            plant.fault(f"gauge/{index}", "measures", what, found=row["measures"], nearest=near, level="remark")
-            continue
-        made = _gauge(plant, f"gauge/{index}", row, names, unit_of[names[0]])
-        if made:
-            gauges[f"{index}: {made.name}"] = made
-        for name in names:
-            if not same_dimension(unit_of[name], unit_of[names[0]]):
-                plant.fault(f"gauge/{index}", "measures", f"mixes {name} and {names[0]}, of different dimensions")
-    return gauges
-
-
-def _gauge(plant: _Sheet, where: str, row: Mapping[str, Any], names: list[str], unit: str) -> Gauge | None:
-    written = [key for key in ("u", "resolution", "repeatability") if key in row]
-    found = {key: _size(plant, where, key, row[key], difference(unit)) for key in written}
-    sizes = {key: size for key, size in found.items() if size is not None}
-    if len(sizes) < len(found):
-        return None
-    if sizes["u"] == 0:
-        plant.fault(where, "u", "must be above zero", found=row["u"])
-        return None
-    if sizes["u"] < resolution_uncertainty(sizes.get("resolution", 0.0)):
-        what = "is smaller than its display alone allows (resolution over the square root of 12)"
-        plant.fault(where, "u", what, found=row["u"], allowed=f"u with resolution {row['resolution']} in it")
-        return None
-    if sizes.get("repeatability", 0.0) > sizes["u"]:
-        plant.fault(where, "repeatability", "is larger than u, which contains it", found=row["repeatability"])
-        return None
-    return Gauge(row["name"], tuple(names), source=row["source"], trace=row.get("trace", {}), **sizes)
-
-
-def _difference(unit: str) -> str:
-    """The unit of a difference of two values: a temperature scale has an offset, its differences have none."""
-    return "delta_degC" if unit in ("degC", "°C", "degF", "°F") else unit
-
-
-def _measured(patterns: str, units: Sequence[Mapping[str, str]]) -> list[str]:
-    """The names a gauge measures; * stands for any ending, of the sheet's own names if one fits."""
-    found = []
-    for pattern in patterns.replace(",", " ").split():
-        stem = pattern[:-1] if pattern.endswith("*") else None
-        fitting = ([n for n in group if (n.startswith(stem) if stem is not None else n == pattern)] for group in units)
-        found += next((names for names in fitting if names), [])
-    return found
-
-
 def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
     units = {f"{s.name}.{p.name}": p.unit for s in (*family.stations, *family.checks) for p in s.parameters}
     found: dict[str, Capability] = {}
@@ -372,16 +311,7 @@ def _capability(plant: _Sheet, family: Family) -> dict[str, Capability]:
         if not levels:
             plant.fault(where, "parameter", "has neither lot_sd nor part_sd", found=name)
             continue
-        sizes = {level: _size(plant, where, level, row[level], difference(units[name])) for level in levels}
+        sizes = {level: size_of(plant, where, level, row[level], difference(units[name])) for level in levels}
         if None not in sizes.values():
             found[name] = Capability(sizes.get("lot_sd"), sizes.get("part_sd"), row["source"])
     return found
-
-
-def _size(plant: _Sheet, where: str, key: str, text: str, unit: str) -> float | None:
-    """A size of zero or more in SI, or None with the fault noted."""
-    size: float | None = plant.attempt(where, key, lambda: parse(text, unit).nominal)
-    if size is not None and size < 0:
-        plant.fault(where, key, "is negative", found=text, allowed="zero or more")
-        return None
-    return size

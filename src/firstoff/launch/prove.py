@@ -19,6 +19,7 @@ from firstoff.launch.traces import add_traces
 from firstoff.methods.conformity import Limits
 from firstoff.stations.settle import NEEDED
 from firstoff.trials.away import both_ways, without_shift
+from firstoff.trials.capability import AcrossLots, across_lots
 from firstoff.trials.readings import Trial, read
 from firstoff.trials.slips import slips
 from firstoff.trials.verdicts import Judgement, PartVerdict, judge
@@ -38,6 +39,7 @@ class Proof:
     plan: LaunchPlan | None = None  # none when the sheet does not plan the stations
     unplanned: tuple[Message, ...] = ()  # what keeps it from that
     good: Trial | None = None  # readings of a known-good lot that were given beside
+    across: tuple[AcrossLots, ...] = ()  # capability over all lots, where there are several
 
     @property
     def by_part(self) -> dict[str, dict[str, float]]:
@@ -72,6 +74,7 @@ class Proof:
             "not_read": self.not_read,
             "temperature": self.away.as_dict(),
             "prediction": [asdict(one) for one in self.against],
+            "across_lots": [asdict(one) for one in self.across],
             "safety": [name for name, c in self.characteristics.items() if c.safety],
         }
 
@@ -151,4 +154,5 @@ def prove(
         at_test = judged(without_shift(asked, found.bounds))
         judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
     beside_it = against(settled, trial) if settled else ()
-    return Proof(job, trial, judgement, characteristics, chosen, found, beside_it, settled, unplanned, of_good)
+    across = across_lots(judgement, job.judging.confidence)
+    return Proof(job, trial, judgement, characteristics, chosen, found, beside_it, settled, unplanned, of_good, across)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from firstoff.chain.fault import Fault
 from firstoff.families import NAMES, Family
+from firstoff.launch import first_off_sections
 from firstoff.line import plant_sections
 from firstoff.methods.conformity import RULES
 from firstoff.sheets.schema import Key, Section
@@ -57,10 +58,14 @@ MODEL = (
             text("limits", 'limits as on the drawing: "32 ±0.03 mm", "<= 0.2 mm", "-70 to -40 N"'),
             text("what", "what is measured"),
             Key("safety", None, "whether only readings may release it", type="boolean"),
+            text("expected", 'what no station computes but is known: "0.02 mm, sd 0.006 mm"; sizes the first-offs'),
+            Key("destructive", None, "whether a part is lost by measuring it", type="boolean"),
+            text("spoils", "characteristics that can no longer be read on a part after this one"),
         ),
         "Further characteristics with limits, computed or only measured",
         open=True,
     ),
+    *first_off_sections.SECTIONS,
 )
 
 PLANT = (
@@ -80,10 +85,15 @@ PLANT = (
             text(
                 "measures", "characteristics it measures, separated by spaces; * stands for any ending", required=True
             ),
-            text("u", 'combined standard uncertainty of one reading: "6 N"', required=True),
+            text("u", 'combined standard uncertainty of one reading: "6 N"; needed without a study'),
             text("resolution", 'smallest step shown: "1 N"'),
             text("repeatability", "part of u that differs from reading to reading; averages out over repeats"),
-            text("source", "where the uncertainty comes from", required=True),
+            text("source", "where the uncertainty comes from; needed without a study"),
+            text("study", "files of its study beside this sheet, separated by commas; u is computed from them"),
+            text("study_sha256", "digest of each file, separated by commas: a changed study is refused"),
+            Key("study_until", None, "day after which the study no longer counts", type="date"),
+            text("reference_u", "standard uncertainty of the references of the study"),
+            Key("destructive", None, "whether a part is lost by measuring it", type="boolean"),
             Key("trace", None, "columns of its traces: units, names of its own, which way is positive", type="table"),
         ),
         "Gauges and rigs with their uncertainty",
@@ -152,6 +162,7 @@ MEASUREMENTS = Section(
     (
         Key("available", None, "false where the plant cannot make it: it is then never proposed", type="boolean"),
         Key("minutes", None, "minutes of work, set-up included", type="number", low="0.1"),
+        Key("destructive", None, "whether the parts measured are lost", type="boolean"),
         Key("cost", None, "of parts and help besides the minutes, in the plant's own money", type="number", low="0"),
     ),
     "What a measurement takes at this plant; its uncertainty stands with the gauge",

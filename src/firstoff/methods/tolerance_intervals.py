@@ -137,24 +137,44 @@ def _noncentral_t(t: float, nu: int, delta: float) -> float:
     return float(weights @ ndtr(t * w - delta))
 
 
-def share_beyond_bound(distance: float, n: int, probability: float) -> float:
-    """Bound of the share of a normal population beyond a limit, from a sample.
+def distance_bound(distance: float, n: int, probability: float) -> float:
+    """Bound of the distance of a limit from the mean of a normal population, in true standard deviations.
 
-    p = Phi(-delta/sqrt(n)), delta solving P(T_nu(delta) <= K sqrt(n)) = probability, T noncentral t, nu = n-1: the true
-    share is below p with the stated probability. distance K = (limit - mean)/s [1], positive when the limit
-    lies outside the mean; n: sample [parts]; probability [1]. Raises ValueError.
+    d = delta/sqrt(n), delta solving P(T_nu(delta) <= K sqrt(n)) = probability, T noncentral t, nu = n-1: the true
+    distance is above d with the stated probability. distance K = (limit - mean)/s [1], positive when the limit
+    lies outside the mean; n: sample [parts], 2 or more; probability [1]. Raises ValueError.
     Source: exact one-sided tolerance factor, read backwards (ISO 16269-6:2014; Owen 1963).
     """
-    from scipy.optimize import brentq
-    from scipy.special import ndtr
+    from scipy.special import ndtr, ndtri
 
     n, probability = whole("n", n, 2, MOST), share("probability", probability)
     # beyond 30 sd the share is below any number worth printing, and the quadrature has no digits left
-    t = min(max(real("distance", distance), -30.0), 30.0) * math.sqrt(n)
+    k, root = min(max(real("distance", distance), -30.0), 30.0), math.sqrt(n)
+    w, weights = _scale_nodes(n - 1)
+    nodes = k * root * w
+    low, high = -2.0 * abs(k) * root - 12.0, 2.0 * abs(k) * root + 12.0
+    reach = abs(k) * root * 9.0 / math.sqrt(2.0 * (n - 1))
+    low, high = low - reach, high + reach
+    delta = k * root - float(ndtri(probability)) * math.sqrt(1.0 + k * k * n / (2.0 * (n - 1)))
+    for _ in range(100):
+        off = nodes - delta
+        missed = float(weights @ ndtr(off)) - probability  # falls with delta
+        low, high = (delta, high) if missed > 0.0 else (low, delta)
+        slope = float(weights @ np.exp(-0.5 * off * off)) / math.sqrt(2.0 * math.pi)
+        step = delta + missed / slope if slope > 1e-300 else math.inf
+        new = step if low < step < high else 0.5 * (low + high)
+        if abs(new - delta) < 1e-10 * (1.0 + abs(delta)):
+            return new / root
+        delta = new
+    return delta / root
 
-    def excess(delta: float) -> float:
-        return _noncentral_t(t, n - 1, delta) - probability
 
-    reach = 2.0 * abs(t) + 12.0 + abs(t) * 9.0 / math.sqrt(2.0 * (n - 1))
-    delta = float(brentq(excess, -reach, reach, xtol=1e-9))
-    return float(ndtr(-delta / math.sqrt(n)))
+def share_beyond_bound(distance: float, n: int, probability: float) -> float:
+    """Bound of the share of a normal population beyond a limit, from a sample.
+
+    p = Phi(-d), d of :func:`distance_bound`: the true share is below p with the stated probability.
+    Arguments, range and source as there.
+    """
+    from scipy.special import ndtr
+
+    return float(ndtr(-distance_bound(distance, n, probability)))

@@ -15,6 +15,7 @@ from functools import lru_cache
 from importlib.resources import as_file, files
 from typing import Any, Literal
 
+from firstoff.report.first_off_sheet import FirstOffSheet
 from firstoff.report.pages import Paper, SetupSheet, Table
 from firstoff.report.tables import is_numeric, plain
 
@@ -31,6 +32,11 @@ STANDARDS: list[Literal["a-2a", "ua-1"]] = ["a-2a", "ua-1"]
 def setup_pdf(sheets: Sequence[SetupSheet]) -> bytes:
     """One A4 page for each station; what is much shrinks until it fits."""
     return _compile("setup.typ", {"sheets": [asdict(s) for s in sheets]})
+
+
+def first_off_pdf(sheet: FirstOffSheet) -> bytes:
+    """The test plan on one page or more, then a form with a cell for every reading."""
+    return _compile("first_off.typ", asdict(sheet))
 
 
 def paper_pdf(paper: Paper) -> bytes:

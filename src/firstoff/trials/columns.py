@@ -10,6 +10,7 @@ from functools import cached_property
 from firstoff.errors import Message, nearest
 
 TEXT_COLUMNS = ("part", "lot", "group", "gauge", "time", "trace")
+NOT_READ = ("step", "limits", "note")  # of a first-off sheet: for the eye
 LONG_COLUMNS = ("characteristic", "value", "unit")
 ATMOSPHERE = 101_325.0  # Pa, standard atmosphere (ISO 2533), added to a gauge pressure
 _REFERENCE = re.compile(r"(.*\S)\s+(gauge|abs|absolute)", re.IGNORECASE)
@@ -95,7 +96,7 @@ def _reference(unit: str) -> tuple[str, str]:
 
 @dataclass(frozen=True)
 class Column:
-    """`kind` is a text column's name, `temperature`, `characteristic`, `value`, `unit`, `reading` or ``."""
+    """`kind` is a column's own name, one of NOT_READ among them, or `reading`; empty without a header."""
 
     kind: str
     header: str
@@ -155,6 +156,8 @@ class Header:
             return Column("temperature", cell, unit=unit or "degC"), fault if what else None
         if (word in TEXT_COLUMNS or (long_form and word in LONG_COLUMNS)) and (unit is None or word == "value"):
             return Column(word, cell, unit=unit or ""), None
+        if word in NOT_READ and unit is None:
+            return Column(word, cell), None
         round_ones = _ROUND.fullmatch(written)
         if round_ones and plain(round_ones.group(1)) in {*self.names, "temperature"}:
             right = f"{self.names.get(plain(round_ones.group(1)), 'temperature')} [{round_ones.group(2)}]"

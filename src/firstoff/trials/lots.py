@@ -7,11 +7,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from firstoff.errors import counted
-from firstoff.methods.capability import capability, cpk_interval, share_outside
 from firstoff.methods.conformity import RULES, Limits, zones
+from firstoff.methods.distribution_fit import Fit
+from firstoff.methods.performance import Index, performance
 from firstoff.methods.ranges import share
+from firstoff.methods.sampling_plans import demonstration_size
 from firstoff.methods.tolerance_intervals import one_sided_exact, two_sided_exact
 from firstoff.trials.verdicts import LotVerdict, PartVerdict, Word
+
+NO_INDEX = Index(math.nan)
 
 
 def judge_lot(
@@ -20,7 +24,8 @@ def judge_lot(
     """One characteristic of one lot, from the verdicts on its parts.
 
     Conforms: mean -/+ k s (exact normal tolerance factor; one-sided for one limit), widened by the guard band of the
-    gauge's common error, lies within the limits, and no part fails. Does not conform: a part does not, or the
+    gauge's common error, lies within the limits, and no part fails. Parts that are not normal: the interval of their
+    logarithms, or so many parts that all conform (success run). Does not conform: a part does not, or the
     confidence bound mean -/+ t s/sqrt(n) of the mean, narrowed by that guard band, lies outside. Otherwise not proven.
     The readings' own scatter s holds the gauge's repeatability: conservative.
     common: standard uncertainty shared by the readings, SI; None when unknown. Raises ValueError.
@@ -63,7 +68,7 @@ def _guard(common: float | None, limits: Limits, rule: str) -> float | None:
 
 
 def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits, guard: float) -> LotVerdict:
-    """Standard deviation, tolerance interval, share outside and Ppk, as far as they are defined.
+    """Standard deviation, tolerance interval, share outside, Pp and Ppk, as far as they are defined.
 
     The intervals of share and Ppk hold wherever the gauge's common error may have put the mean, up to its guard band.
     """
@@ -72,27 +77,43 @@ def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits, 
     verdict = replace(verdict, sd=sd)
     if sd <= 1e-13 * max(map(abs, values)):
         return verdict
-    both = (limits.low is None) == (limits.high is None)
-    k = (two_sided_exact if both else one_sided_exact)(n, verdict.coverage, verdict.confidence)
-    verdict = replace(
-        verdict,
-        factor=k,
-        interval_low=None if limits.low is None and not both else mean - k * sd,
-        interval_high=None if limits.high is None and not both else mean + k * sd,
-    )
-    if limits.low is None and limits.high is None:
+    unlimited = limits.low is None and limits.high is None
+    found = None if unlimited else performance(values, limits, verdict.confidence, guard)
+    verdict = _with_interval(verdict, limits, found.fit if found else None)
+    if found is None:
         return verdict
-    means = (mean - guard, mean, mean + guard)
-    shares = [share_outside(limits, m, sd, n, verdict.confidence) for m in means]
-    ppks = [cpk_interval(capability(limits, m, sd).cpk, n, verdict.confidence) for m in means]
+    pp, ppk = found.whole or NO_INDEX, found.nearest or NO_INDEX
     return replace(
         verdict,
-        share_out=shares[1][0],
-        share_out_low=min(low for _, low, _ in shares),
-        share_out_high=max(high for _, _, high in shares),
-        ppk=capability(limits, mean, sd).cpk,
-        ppk_low=min(low for low, _ in ppks),
-        ppk_high=max(high for _, high in ppks),
+        share_out=found.share_out[0],
+        share_out_low=found.share_out[1],
+        share_out_high=found.share_out[2],
+        ppk=found.nearest.value if found.nearest else None,
+        ppk_low=ppk.low,
+        ppk_high=ppk.high,
+        pp=found.whole.value if found.whole else None,
+        pp_low=pp.low,
+        pp_high=pp.high,
+        model=found.fit.model,
+        model_why=found.fit.why,
+    )
+
+
+def _with_interval(verdict: LotVerdict, limits: Limits, found: Fit | None) -> LotVerdict:
+    """The tolerance interval: normal, or of the logarithms; none where the parts follow neither."""
+    model = found.model if found else "normal"
+    if model not in ("normal", "lognormal") or verdict.sd is None:
+        return verdict
+    both = (limits.low is None) == (limits.high is None)
+    k = (two_sided_exact if both else one_sided_exact)(verdict.n, verdict.coverage, verdict.confidence)
+    middle, sd = (found.a, found.b) if found and model == "lognormal" else (verdict.mean, verdict.sd)
+    ends = [middle - k * sd, middle + k * sd]
+    low, high = (math.exp(x) for x in ends) if model == "lognormal" else ends
+    return replace(
+        verdict,
+        factor=k,
+        interval_low=None if limits.low is None and not both else low,
+        interval_high=None if limits.high is None and not both else high,
     )
 
 
@@ -110,6 +131,9 @@ def _decide(
         return "not proven", next((part.reason for part in parts if part.u is None), "gauge uncertainty unknown")
     if verdict.n < 2:
         return "not proven", "a single part says nothing about the scatter of the lot"
+    held = f"{100 * verdict.coverage:g} % of the lot, with {100 * verdict.confidence:g} % confidence"
+    if verdict.model not in ("", "normal", "lognormal"):
+        return _by_counting(verdict, parts, limits, common, held)
     if verdict.factor is None or verdict.sd is None:
         return "not proven", "the readings do not differ at all: the gauge is too coarse to show the scatter"
     guard = _guard(common, limits, parts[0].rule) or 0.0
@@ -119,11 +143,26 @@ def _decide(
     high_fits = limits.high is None or (
         verdict.interval_high is not None and verdict.interval_high + guard <= limits.high
     )
-    held = f"{100 * verdict.coverage:g} % of the lot, with {100 * verdict.confidence:g} % confidence"
     assumed = "; gauge uncertainty is assumed" if any("assumed" in part.reason for part in parts) else ""
+    which = "the tolerance interval" + (" of lognormal parts," if verdict.model == "lognormal" else "")
     if low_fits and high_fits:
-        return "conforms", f"the tolerance interval of {held}, fits the limits{assumed}"
-    return "not proven", f"the tolerance interval of {held}, does not fit the limits{assumed}"
+        return "conforms", f"{which} of {held}, fits the limits{assumed}"
+    return "not proven", f"{which} of {held}, does not fit the limits{assumed}"
+
+
+def _by_counting(
+    verdict: LotVerdict, parts: Sequence[PartVerdict], limits: Limits, common: float, held: str
+) -> tuple[Word, str]:
+    """The word on a lot whose parts are not normal: enough parts that all conform (success run)."""
+    guard = _guard(common, limits, parts[0].rule) or 0.0
+    if _mean_outside(verdict, limits, guard):
+        return "does not conform", "the mean of the lot lies outside the limits"
+    assumed = "; gauge uncertainty is assumed" if any("assumed" in part.reason for part in parts) else ""
+    needed = demonstration_size(verdict.coverage, verdict.confidence)
+    say = f"the parts do not follow a normal distribution, so that {held}, takes {counted(needed, 'part')}"
+    if verdict.n >= needed and verdict.conforming == verdict.n:
+        return "conforms", f"{say} that all conform: {verdict.n} do{assumed}"
+    return "not proven", f"{say} that all conform; {verdict.conforming} of {verdict.n} do{assumed}"
 
 
 def _of(some: int, of: int) -> str:

@@ -18,6 +18,7 @@ from firstoff.trials.table import MOST_ROWS, Merged, Row, Table, refuse
 MOST_UNPACKED = 400 * 1024 * 1024
 MOST_COLUMNS = 2000
 MOST_NAMED = 8  # cells or sheets in one remark
+NOT_READ = "Not read"  # first word of a sheet that is no reading: it is passed over without a remark
 _MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s+ref=[\"']([A-Z]{1,3})([0-9]{1,7}):([A-Z]{1,3})([0-9]{1,7})[\"']")
 _PIECE = 1 << 20  # bytes of a sheet looked through at a time
 # what a damaged workbook makes the library raise; every one of them means: not readable
@@ -96,7 +97,9 @@ def _other_sheets(data: bytes, file: str) -> tuple[Message, ...]:
 
 def _has_cells(page: Any) -> bool:
     page.reset_dimensions()
-    return any(value not in (None, "") for row in page.iter_rows(values_only=True) for value in row)
+    values = (value for row in page.iter_rows(values_only=True) for value in row if value not in (None, ""))
+    first = next(values, None)
+    return first is not None and not str(first).startswith(NOT_READ)
 
 
 def _book(data: bytes, file: str, results: bool) -> Any:

@@ -97,6 +97,8 @@ def _concession(case: Case, asked: Characteristic, verdict: LotVerdict) -> Conce
     readings = tuple(r for r in case.trial.readings if (r.characteristic, r.lot) == (asked.name, verdict.lot))
     again = judge(Trial(readings), {asked.name: wide}, case.gauges, case.rule, case.coverage, case.confidence)
     lot = again.lots[0]
+    if lot.factor is None:
+        return None  # proven by counting parts inside limits set beforehand: no others follow from it
     if lot.verdict != "conforms" or any(v.verdict != "conforms" for v in again.parts):
         return None
     guard = lot.widened or 0.0

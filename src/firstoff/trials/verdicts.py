@@ -58,7 +58,8 @@ class PartVerdict:
 class LotVerdict:
     """One characteristic of all parts of a lot, SI. None where a figure is not defined.
 
-    The tolerance interval is that of the readings: the gauge's own scatter is left in it, which is conservative.
+    Pp and Ppk are the performance indices of ISO 22514-2. The tolerance interval is that of the readings: the gauge's
+    own scatter is left in it, which is conservative.
     `widened` is how far it must stay away from the limits for the gauge's error that all readings share.
     """
 
@@ -83,6 +84,11 @@ class LotVerdict:
     ppk: float | None = None
     ppk_low: float | None = None
     ppk_high: float | None = None
+    pp: float | None = None
+    pp_low: float | None = None
+    pp_high: float | None = None
+    model: str = ""  # distribution that the figures rest on
+    model_why: str = ""
     conforming: int = 0
     not_conforming: int = 0
     not_proven: int = 0

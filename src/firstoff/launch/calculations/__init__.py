@@ -8,8 +8,8 @@ from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.calculations.base import Calculation
 
 MODULES = (
-    "damper", "motion", "ride", "conformity", "capability", "sampling_plans", "tube", "joints", "durability", "impact",
-    "moulding", "production", "plating",
+    "damper", "motion", "ride", "conformity", "capability", "gauges", "sampling_plans", "surface", "tube", "joints",
+    "durability", "impact", "moulding", "production", "plating",
 )  # fmt: skip
 
 

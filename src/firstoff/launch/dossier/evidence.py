@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from firstoff.launch.account import SAFETY_NOTE, in_unit, leading_parameters, limits_text, named, rate_text
 from firstoff.launch.account_explain import WHO
 from firstoff.launch.explain import LaunchExplanation
-from firstoff.launch.folder import lot_heads, lot_row
+from firstoff.launch.folder import ACROSS, across_heads, across_row, lot_heads, lot_row
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.report.pages import Figure, Section, Table, marked
@@ -73,7 +73,9 @@ def reading_sections(proof: Proof, figures: Mapping[str, Figure]) -> list[Sectio
     judged = Table(lot_heads(proof.job), rows, "The lot", lot_note, bold)
     not_read = (f"Not read, so not proven: {', '.join(proof.not_read)}.",) if proof.not_read else ()
     said = "A verdict speaks of the readings taken; it is no certificate."
-    return [read, Section("Verdicts", (), (*not_read, said), tables=(judged,))]
+    across = tuple(across_row(one) for one in proof.across)
+    whole = (Table(across_heads(proof.job), across, "All lots together", ACROSS),) if across else ()
+    return [read, Section("Verdicts", (), (*not_read, said), tables=(judged, *whole))]
 
 
 def _file(path: str) -> str:
