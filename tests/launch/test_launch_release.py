@@ -180,7 +180,8 @@ def test_a_healthy_lot_is_released_and_a_shifted_cell_is_held(sheet: Path, tmp_p
     # limits that a rig with u of 2 N can prove for the gas force, and 6 N for the weakest force in compression
     wide = sheet.read_text("utf-8").replace("-80 to -45 N", "-95 to -45 N").replace("-145 ±30 N", "-145 ±40 N")
     (tmp_path / "damper.toml").write_text(wide, "utf-8")
-    (tmp_path / "plant.toml").write_text((sheet.parent / "plant.toml").read_text("utf-8"), "utf-8")
+    for name in ("plant.toml", "parts.toml"):
+        (tmp_path / name).write_text((sheet.parent / name).read_text("utf-8"), "utf-8")
     job = launch.read_job(tmp_path / "damper.toml")
     plan = launch.plan(job)
     table_of(plan, tmp_path / "good.csv", None, 30, 7)
