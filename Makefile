@@ -47,8 +47,8 @@ soak: $(VENV)/dev
 	HYPOTHESIS_PROFILE=soak $(BIN)/python -m pytest --numprocesses=2 --junitxml=build/soak.xml
 
 lock: # needs uv
-	uv pip compile -q --no-header --universal --python-version 3.11 pyproject.toml -o requirements/base.txt
-	uv pip compile -q --no-header --universal --python-version 3.11 --group dev pyproject.toml -o requirements/dev.txt
+	uv pip compile -q --no-header --universal --python-version 3.11 --extra board pyproject.toml -o requirements/base.txt
+	uv pip compile -q --no-header --universal --python-version 3.11 --extra board --group dev pyproject.toml -o requirements/dev.txt
 	uv pip compile -q --no-header --universal --python-version 3.11 requirements/build.in -o requirements/build.txt
 
 clean:
