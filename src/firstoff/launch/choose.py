@@ -197,7 +197,7 @@ class Search:
             chosen.setdefault(tuple(np.delete(both, [STEP, STEP + len(FIELDS)]).tolist()), (p, b))
         return list(chosen.values())[:count]
 
-    def spreads(self, present: Choice, seed: int, workers: int) -> tuple[FloatArray, FloatArray]:
+    def spreads(self, present: Choice, seed: int, workers: int, pilot: int = PILOT) -> tuple[FloatArray, FloatArray]:
         """Standard deviation (main paths, m) of each direction's forces, the other valve being as the sheet has it.
 
         From a few trial builds of every main path that can keep the limits; that of the present valve for all others.
@@ -214,7 +214,7 @@ class Search:
                 row = int(side.kept[int(np.argmax(side.of_main == path))])
                 jobs.append((k, path, self.plans_with(self.sets[k].stated(row))))
         draws = CommonDraws(self.plan, [present.plans, *(plans for _, _, plans in jobs)], seed)
-        draws.prepare(PILOT)
+        draws.prepare(pilot)
         usual = draws.of(present.plans).sd
         names = [[force_name(v) for v in t.speeds] for t in self.tables]
         found = [np.tile([usual[n] for n in names[k]], (len(use), 1)) for k, use in enumerate(used)]
@@ -345,7 +345,7 @@ def _ranked(
 ) -> tuple[Choice, list[Choice], float]:
     """The present valve and the best ones with their trial builds, and how far search and chain differ."""
     say(0, 1, "scatter of the valves that can keep the limits")
-    pairs = search.promising(ROUNDS[0][0], search.spreads(present, seed, workers))
+    pairs = search.promising(ROUNDS[0][0], search.spreads(present, seed, workers, min(PILOT, builds)))
     left = [search.choice(p, b) for p, b in pairs]
     off = max(_off(search, c, pair) for c, pair in zip(left, pairs, strict=True))
     draws = CommonDraws(search.plan, [present.plans, *(c.plans for c in left)], seed)
