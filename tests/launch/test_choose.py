@@ -13,7 +13,8 @@ from few_parts import few
 from firstoff import launch
 from firstoff.chain.predict import nominal
 from firstoff.errors import InputFault
-from firstoff.launch.choose import Search, bin_of, choose, least_use
+from firstoff.launch.choose import bin_of, choose
+from firstoff.launch.choose_search import Search, least_use
 from firstoff.launch.choose_sheet import write_sheet
 from firstoff.launch.choose_trials import CommonDraws
 from firstoff.launch.demo import copy_example
@@ -192,6 +193,10 @@ def test_money_counts_pieces_new_numbers_and_what_is_short(sheet: Path, plan: La
     assert found.cost == pytest.approx(sum(price[n] * count for n, count in pieces.items()))
     assert dict(found.short) == {n: 20_000 * k - stock[n] for n, k in pieces.items() if 20_000 * k > stock[n]}
     valves = search.sets
+    for quantity in (5_000, 10_000, 20_000):
+        for p in range(len(valves[0].rows)):
+            lacking = any(part.stock < n * quantity for part, n, _ in valves[0].parts_of(p))
+            assert bool(valves[0].short(quantity)[p]) == lacking
     for made in valves:
         one = made.cost()[0], sum(p.cost * n for p, n, _ in made.parts_of(0))
         assert one[0] == pytest.approx(one[1])

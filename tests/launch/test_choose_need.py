@@ -13,8 +13,9 @@ from firstoff import launch
 from firstoff.chain.predict import nominal
 from firstoff.errors import InputFault
 from firstoff.launch.account_choose import choose_text, need_text
-from firstoff.launch.choose import choose, tables_of
+from firstoff.launch.choose import choose
 from firstoff.launch.choose_need import needs
+from firstoff.launch.choose_search import tables_of
 from firstoff.launch.choose_sheet import write_sheet
 from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
