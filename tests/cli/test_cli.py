@@ -147,6 +147,7 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "target": [sheet.parent / "vehicle.toml"],
         "check": [sheet],
         "plan": [sheet],
+        "choose": [sheet, "--builds", "16"],
         "predict": [sheet, "--builds", "256"],
         "prove": [sheet, sheet.parent / "first_offs.csv"],
         "explain": [sheet, sheet.parent / "first_offs.csv"],

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from firstoff.errors import counted
 from firstoff.launch.account import in_unit, rate_text, safety_note
-from firstoff.launch.choose import BAND, ENOUGH, PILOT, PRESENT, ROUNDS, Choice, LaunchChoice, banded
+from firstoff.launch.choose import ROUNDS, LaunchChoice
 from firstoff.launch.choose_need import Need
+from firstoff.launch.choose_search import BAND, ENOUGH, PILOT, PRESENT, Choice, banded
 from firstoff.launch.choose_sheet import changed_lines
 from firstoff.report.tables import number, table
 from firstoff.sheets.units import format_value
@@ -201,7 +202,7 @@ def notes(found: LaunchChoice) -> list[str]:
     if found.meeting:
         lines.append(
             f"To trial builds went up to {ROUNDS[0][0]} sets of parts with most room by a pilot of {PILOT} builds, "
-            "each with its best preloads, alike ones by cost; a valve beyond these was not tried."
+            "each with its best preloads, alike ones by stock and cost; a valve beyond these was not tried."
         )
         lines.append(
             f"Rank: rejects, then room to the nearest limit in bands of {BAND:g} sd up to {ENOUGH:g} (assumed), then "

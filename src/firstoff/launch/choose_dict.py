@@ -6,7 +6,8 @@ from dataclasses import asdict
 from typing import Any
 
 from firstoff.launch.account_choose import assumed, miss_text, why_second
-from firstoff.launch.choose import Choice, LaunchChoice
+from firstoff.launch.choose import LaunchChoice
+from firstoff.launch.choose_search import Choice
 from firstoff.launch.choose_sheet import changed_lines
 
 

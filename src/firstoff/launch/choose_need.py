@@ -89,7 +89,11 @@ class _Bench:
         columns = {name: np.repeat(c, n) for name, c in at_nominal(list(self.values.values())).items()}
         columns.update(changed)
         built = run(self.stations, self.plans, Ensemble(columns, {}))
-        forces = [np.stack([built.columns[force_name(v)] for v in t.speeds], axis=1) for t in self.tables]
+        nothing = np.empty((n, 0))
+        forces = [
+            np.stack([built.columns[force_name(v)] for v in t.speeds], axis=1) if len(t.speeds) else nothing
+            for t in self.tables
+        ]
         return np.stack([t.use(f) for t, f in zip(self.tables, forces, strict=True)])
 
     def changed(self, name: str, x: FloatArray) -> dict[str, FloatArray]:

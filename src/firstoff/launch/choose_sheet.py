@@ -9,7 +9,8 @@ from pathlib import Path
 
 from firstoff.chain.station import Value
 from firstoff.errors import InputFault, Message
-from firstoff.launch.choose import Choice, LaunchChoice
+from firstoff.launch.choose import LaunchChoice
+from firstoff.launch.choose_search import Choice
 from firstoff.launch.choose_trials import VALVES
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.plan import plan

@@ -23,7 +23,8 @@ from firstoff.launch.account_choose import (
     why_first,
     why_second,
 )
-from firstoff.launch.choose import Choice, LaunchChoice
+from firstoff.launch.choose import LaunchChoice
+from firstoff.launch.choose_search import Choice
 from firstoff.launch.choose_sheet import changed_lines
 from firstoff.launch.owner import claim
 from firstoff.launch.write import write_bytes, write_text

@@ -43,6 +43,18 @@ class ValveSet:
         whole += new["disc"][r[:, DISC]] + np.where(r[:, OTHER] == r[:, DISC], 0.0, new["disc"][r[:, OTHER]])
         return np.asarray(whole, dtype=np.float64)
 
+    def short(self, quantity: int) -> npt.NDArray[np.bool_]:
+        """Whether the stock is too small to build so many of each valve (n,)."""
+        stock = {kind: np.array([p.stock for p in parts]) for kind, parts in self.bin.parts.items()}
+        r, kinds = self.rows, ((self.side.body, BODY), ("bleed_disc", BLEED), ("spring", SPRING))
+        missing = np.zeros(len(r), dtype=np.bool_)
+        for kind, field in kinds:
+            missing |= stock[kind][r[:, field]] < quantity
+        both = r[:, OTHER] == r[:, DISC]
+        for field, count in ((DISC, r[:, DISCS] + both * r[:, OTHERS]), (OTHER, r[:, OTHERS] + both * r[:, DISCS])):
+            missing |= stock["disc"][r[:, field]] < quantity * count
+        return missing
+
     def columns(self) -> dict[str, FloatArray]:
         """`station.parameter` -> nominals (n,), SI, of what the parts set; NaN where a body does not state it."""
         side, r, station = self.side, self.rows, self.side.station
