@@ -77,7 +77,7 @@ def test_record_of_a_sine_is_that_sine() -> None:
 
 
 def test_road_travel_has_the_closed_form_rms() -> None:
-    """Rms of travel from the Lyapunov equation of the linear quarter car (physics.vehicle.ride), wide band, long road."""
+    """Rms of travel from the Lyapunov equation of the linear quarter car (vehicle.ride), a wide band, a long road."""
     motion = mo.road(64e-6, 20.0, CAR, 200.0, 60_000, seed=1, highest=60.0)
     expected = quarter_car(*CAR, 64e-6, 0.1, 20.0).suspension_travel
     assert motion.travel.std() == pytest.approx(expected, rel=0.01)
