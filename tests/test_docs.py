@@ -29,6 +29,16 @@ def test_every_key_of_the_sheets_is_documented() -> None:
             assert f"`{key.name}`" in text, f"{section.name}.{key.name} is not in docs/sheets.md"
 
 
+def test_every_key_of_the_vehicle_sheet_is_documented() -> None:
+    from firstoff.launch.vehicle_sections import SECTIONS
+
+    text = (ROOT / "docs" / "sheets.md").read_text("utf-8")
+    for section in SECTIONS:
+        assert f"[{section.name}]" in text
+        for key in section.keys:
+            assert f"`{key.name}`" in text, f"{section.name}.{key.name} is not in docs/sheets.md"
+
+
 def test_quantities_of_the_documentation_are_read() -> None:
     from firstoff.sheets.quantity import parse, parse_limits
 

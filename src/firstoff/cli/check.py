@@ -13,7 +13,7 @@ from firstoff.cli.output import envelope
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(sheet: Path, as_json: bool) -> None:
-    """Check SHEET and the plant sheet it names, or a plant sheet with a plating line.
+    """Check SHEET and the plant sheet it names, a plant sheet with a plating line, or a vehicle sheet.
 
     Every fault is named with file, line and key.
     """

@@ -17,7 +17,7 @@ from firstoff.cli.output import envelope
 def command(family: str, folder: Path, name: str, as_json: bool) -> None:
     """Write a commented model sheet and plant sheet of FAMILY (damper) to start from.
 
-    `line` writes the plant sheet of a plating line.
+    `line` writes the plant sheet of a plating line, `vehicle` a vehicle sheet.
     """
     from firstoff.launch import new
 

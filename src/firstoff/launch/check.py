@@ -13,6 +13,7 @@ from firstoff.launch.job import Job, read_job
 from firstoff.launch.line_check import PlantReport, check_plant
 from firstoff.launch.plan import plan
 from firstoff.launch.plant import is_plant, read_plant
+from firstoff.launch.vehicle_check import VehicleReport, check_vehicle, is_vehicle
 from firstoff.sheets.toml import read
 from firstoff.stations.settle import NEEDED
 
@@ -50,8 +51,11 @@ class Report:
         }
 
 
-def check(file: Path) -> Report | PlantReport:
-    """Read a model sheet and its plant sheet, or a plating line's plant sheet. Raises InputFault with every fault."""
+def check(file: Path) -> Report | PlantReport | VehicleReport:
+    """Read a model sheet and its plant sheet, a plating line's plant sheet, or a vehicle sheet. Raises InputFault with
+    every fault."""
+    if is_vehicle(file):
+        return check_vehicle(file)
     if is_plant(file):
         return check_plant(file)
     job = read_job(file)

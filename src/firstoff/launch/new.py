@@ -8,8 +8,9 @@ from firstoff.chain.station import Parameter
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
 from firstoff.launch import new_line
+from firstoff.launch.vehicle_check import new_vehicle
 
-LINE = "line"
+LINE, VEHICLE = "line", "vehicle"
 
 MODEL = """\
 # Model sheet of a {family}. Lines that begin with # are comments.
@@ -78,9 +79,9 @@ source = "assumed: replace by your rig study"
 def new(family: str, folder: Path, name: str = "") -> list[Path]:
     """Write `model.toml` and `plant.toml` into `folder`, which may not hold them yet. Returns the files written.
 
-    The family `line` stands for a plating line: a plant sheet alone.
+    The family `line` stands for a plating line: a plant sheet alone; `vehicle` for `vehicle.toml` alone.
     """
-    known = (*NAMES, LINE)
+    known = (*NAMES, LINE, VEHICLE)
     if family not in known:
         raise InputFault(
             [Message("is no family", key=family, allowed=", ".join(known), nearest=nearest(family, known))]
@@ -88,14 +89,15 @@ def new(family: str, folder: Path, name: str = "") -> list[Path]:
     title = " ".join(name.split()) or f"new {family}"
     if any(c in title for c in '"\\') or not title.isprintable():
         raise InputFault([Message("may not hold quotes, backslashes or control characters", key="name", found=title)])
-    texts = (
-        {"plant.toml": new_line.PLANT.format(name=title)}
-        if family == LINE
-        else {
+    if family == LINE:
+        texts = {"plant.toml": new_line.PLANT.format(name=title)}
+    elif family == VEHICLE:
+        texts = {"vehicle.toml": new_vehicle(title)}
+    else:
+        texts = {
             "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
             "plant.toml": PLANT,
         }
-    )
     taken = [folder / file for file in texts if (folder / file).exists()]
     if taken:
         raise InputFault([Message("is there already; nothing was written", file=str(path)) for path in taken])

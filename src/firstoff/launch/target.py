@@ -168,7 +168,10 @@ def _best(vehicle: Vehicle, lines: Sequence[Driven], driven: Sequence[Driven]) -
     sound = [
         d
         for d in driven
-        if d.finite and d.shape and d.shape.level >= wish.least_level and d.shape.ratio >= wish.least_ratio
+        if d.finite
+        and d.shape
+        and d.shape.level >= wish.least_level
+        and wish.least_ratio <= d.shape.ratio <= wish.most_ratio
     ]
     if not sound:
         raise InputFault([Message("is so stiff or light that no curve could be driven", file, key="vehicle")])

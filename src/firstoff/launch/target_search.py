@@ -19,7 +19,7 @@ from firstoff.physics.vehicle.two_mass import drive
 FloatArray = npt.NDArray[np.float64]
 STEP, STEPS, LEAD = 1e-3, 2**15, 8000  # s; 33 s of road that repeats itself, 8 s before it
 BAND = (0.2, 100.0)  # Hz, of the road: what a body feels and a wheel follows
-BUMP_TIME, BUMP_BEFORE = 6.0, 0.1  # s of a drive over a bump, and of level road before it
+BUMP_TIME, BUMP_BEFORE = 4.0, 0.1  # s of a drive over a bump, and of level road before it
 LEVELS = (0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.8)
 RATIOS = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0)
 KNEES = (0.1, 0.2, 0.4)  # m/s at the damper
@@ -118,14 +118,12 @@ def run(vehicle: Vehicle, over: Tracks, speeds: FloatArray, forces: FloatArray, 
 def family(vehicle: Vehicle) -> list[Shape]:
     """Every curve that is tried: levels, ratios, straight and with a knee."""
     low, high = vehicle.wish.least_ratio, vehicle.wish.most_ratio
-    ratios = sorted({r for r in RATIOS if low < r < high} | {low, high})
+    # one to one is driven even where the sheet asks for more in rebound: it tells what that costs
+    ratios = sorted({r for r in RATIOS if low < r < high} | {1.0, low, high})
     bent = [(knee / vehicle.motion_ratio, bend) for knee in KNEES for bend in BENDS]
     straight = [(KNEES[-1] / vehicle.motion_ratio, STRAIGHT)]
     levels = sorted({*LEVELS, vehicle.wish.least_level})
-    shapes = [Shape(level, ratio, *knee) for knee in straight + bent for ratio in ratios for level in levels]
-    # the linear damper is the measure of all others, even where the sheet asks for more in rebound
-    linear = [Shape(level, 1.0, *straight[0]) for level in LEVELS]
-    return list(dict.fromkeys(linear + shapes))
+    return [Shape(level, ratio, *knee) for knee in straight + bent for ratio in ratios for level in levels]
 
 
 def run_all(

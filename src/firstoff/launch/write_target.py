@@ -64,10 +64,12 @@ def draw_target(found: Target, path: Path) -> Path:
     )
     marks = [Mark("recommended", found.best.comfort, found.best.load, found.equivalent_level)]
     v = np.linspace(-1.0, 1.0, 201) * found.vehicle.wish.speeds[-1] * 1.05
-    curves = {"recommended": force(v / ratio, found.best.speeds, found.best.forces) / ratio}
+    wish = found.vehicle.wish
+    beside = np.sign(v) * wish.friction - wish.gas_force  # what the rig reads with the damping
+    curves = {"recommended": force(v / ratio, found.best.speeds, found.best.forces) / ratio + beside}
     if found.against:
         marks.append(Mark(found.against_name, found.against.comfort, found.against.load, None))
-        curves[found.against_name] = force(v / ratio, found.against.speeds, found.against.forces) / ratio
+        curves[found.against_name] = force(v / ratio, found.against.speeds, found.against.forces) / ratio + beside
     rows = [
         TableRow(s * r.speed, f, t)
         for r in found.table

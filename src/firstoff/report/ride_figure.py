@@ -157,8 +157,9 @@ def _levels(panel: Axes, linear: Family, marks: Sequence[Mark], sensible: tuple[
     for mark in marks:
         if mark.level is not None:
             panel.axvline(mark.level, color=style.ORANGE, linewidth=1.2, zorder=1.5)
-            panel.annotate(f"{mark.name}:\ndamps as much", (mark.level, 1.93), (3.0, 0.0), textcoords="offset points",
-                           fontsize=style.SMALL, va="top")  # fmt: skip
+            words = f"{mark.name} curve\ndamps as much"
+            panel.annotate(words, (mark.level, 1.93), (3.0, 0.0), textcoords="offset points", fontsize=style.SMALL,
+                           va="top")  # fmt: skip
     panel.set_ylim(0.95, high)
     panel.set_xlim(0.0, float(linear.level[-1]))
     panel.set_xlabel("level of a linear damper, share of critical")
@@ -174,5 +175,5 @@ def _curve(panel: Axes, speeds: Array, curves: Mapping[str, Array], rows: Sequen
     panel.errorbar([r.speed for r in rows], [r.force for r in rows], yerr=[r.tolerance for r in rows], fmt="none",
                    ecolor=style.BLACK, elinewidth=0.8, capsize=2.0, zorder=3.0, label="limits")  # fmt: skip
     panel.set_xlabel("damper speed, rebound positive [m/s]")
-    panel.set_ylabel("force, tension positive [N]")
+    panel.set_ylabel("force on the rig, tension positive [N]")
     panel.legend(loc="upper left", fontsize=style.SMALL)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
 
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
+from firstoff.physics.damper.limits_filling import gas_left, gas_pressure
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
@@ -16,6 +18,8 @@ CAUTIONS = (
     "A charged damper is a pressure vessel: shield the charging head, never heat it in an oven or cut it open "
     "before it has been vented by an authorised person.",
 )
+EXPANSION = 0.00075  # 1/K, of the oil, when the sheet is silent: the default of its station
+OVEN, HOT = 353.15, 393.15  # K, of a low-bake paint oven when the sheet is silent, and the hottest in use: assumed
 
 
 class GasCharge:
@@ -53,7 +57,29 @@ class GasCharge:
                 ("gas temperature that is counted on", format_value(at["temperature"], "degC")),
             ),
             assumptions=("Ideal gas in a rigid tube; no gas dissolves in the oil.",),
-            cautions=CAUTIONS,
+            cautions=(*CAUTIONS, *self._hot(at, settings)),
+        )
+
+    @staticmethod
+    def _hot(at: Mapping[str, float], settings: Settings) -> tuple[str, ...]:
+        """What the gas does in a paint oven and in the heat of use, from the drawing's nominals."""
+        oil = settings.given.get("oil_fill.volume")
+        if oil is None:
+            return ()
+        said = settings.given
+        grow = said["oil_fill.expansion"].nominal if "oil_fill.expansion" in said else EXPANSION
+        volume = oil.nominal * (1.0 + grow * (at["temperature"] - 288.15))
+        gas = at["inner_volume"] - volume
+        oven = said["filling_limits.oven_temperature"].nominal if "filling_limits.oven_temperature" in said else OVEN
+        found = []
+        for hot in (oven, HOT):
+            left = gas_left(gas, volume, grow, hot - at["temperature"], 0.0, 0.0)
+            p = float(gas_pressure(at["pressure"], at["temperature"], hot, gas, left))
+            found.append(f"{format_value(p, 'bar', 3)} abs" if math.isfinite(p) else "no value, for the oil fills it")
+        return (
+            f"Charged, rod out, the gas stands at {found[0]} in a paint oven at {format_value(oven, 'degC', 3)} and at "
+            f"{found[1]} at {format_value(HOT, 'degC', 3)}: a charged damper in an oven can burst. Paint before "
+            "charging, or ask the damper's and the oven's makers; local codes for pressure equipment decide.",
         )
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
