@@ -20,9 +20,9 @@ BARE, COVERED, BURNT = 0, 1, 2  # states of a place
 class Bath(NamedTuple):
     """How a bath turns current into metal. Measured on weighed panels; there are no defaults.
 
-    efficiency e: slope of the metal's partial current, 0 to 1; threshold i_0 [A/m2] >= 0: current density that goes into
-    other reactions first (nickel: hydrogen ions; hexavalent chromium: the film below which nothing covers); burning
-    [A/m2] > i_0: current density above which the deposit is dark or rough.
+    efficiency e: slope of the metal's partial current, 0 to 1; threshold i_0 [A/m2] >= 0: current density that goes
+    into other reactions first (nickel: hydrogen ions; hexavalent chromium: the film below which nothing covers);
+    burning [A/m2] > i_0: current density above which the deposit is dark or rough.
     """
 
     metal: faraday.Metal
@@ -47,8 +47,10 @@ def efficiency(current_density: Numbers, bath: Bath) -> FloatArray:
 
 
 def thickness(current_density: Numbers, time: Numbers, bath: Bath) -> FloatArray:
-    """Thickness of the deposit at a steady current density, i eta(i) t M/(n F rho) [m]; time t [s] >= 0, other arguments
-    as in `efficiency`. Source: Faraday's law."""
+    """Thickness of the deposit at a steady current density, i eta(i) t M/(n F rho) [m]; time t [s] >= 0.
+
+    Other arguments as in `efficiency`. Source: Faraday's law.
+    """
     return faraday.thickness(current_density, efficiency(current_density, bath), time, bath.metal)
 
 
@@ -132,8 +134,8 @@ def coatings_for(service_condition: int) -> tuple[Coating, ...]:
 def short_of(coating: Coating, nickel: Nickel, chromium: Numbers) -> FloatArray:
     """Largest lack over what the coating asks for, as a share: 0 where nothing lacks, 0.1 where a tenth is missing.
 
-    Nickel over its least, chromium [m] over its least, share of semi-bright over its least; any one shape. Says what was
-    computed of the significant surface; only thickness and corrosion tests show a coating.
+    Nickel over its least, chromium [m] over its least, share of semi-bright over its least; any one shape. Says what
+    was computed of the significant surface; only thickness and corrosion tests show a coating.
     """
     asked = [(nickel.total, coating.nickel), (not_negative("chromium", chromium), coating.chromium)]
     if coating.semi_bright_share:
