@@ -1,0 +1,282 @@
+"""Current of a rack in a tank: sheets of cathode, thief, anode and shield; one factorisation a geometry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+from scipy.linalg import lu_factor, lu_solve
+
+from firstoff.physics.plating import field_kernel
+from firstoff.physics.plating.field_matrices import Matrices, box_of, matrices
+from firstoff.physics.plating.mesh import Mesh, join
+from firstoff.physics.plating.polarisation import Polarisation
+from firstoff.physics.plating.tank import Tank
+from firstoff.physics.ranges import FloatArray, positive
+
+Role = Literal["cathode", "thief", "anode", "shield"]
+MOST_STEPS: Final = 60
+TOLERANCE: Final = 1e-10
+
+
+@dataclass(frozen=True)
+class Part:
+    """One sheet in the tank, plated (cathode, thief) or dissolving (anode) on both sides, or insulating (shield)."""
+
+    name: str
+    role: Role
+    mesh: Mesh
+
+
+@dataclass(frozen=True)
+class Currents:
+    """Current densities on every triangle of cathodes and thieves, front and back [A/m2], into the sheet positive.
+
+    voltage [V] from the anodes' bus to the cathodes', without a constant of the polarisation; current [A]; steps taken;
+    converged; anode_current of each part [A], negative where current leaves it.
+    """
+
+    front: FloatArray
+    back: FloatArray
+    voltage: float
+    current: float
+    part_currents: FloatArray
+    steps: int
+    converged: bool
+
+
+class Cell:
+    """A geometry, factorised: how the currents of the cathodes follow from the potentials at their surfaces.
+
+    Unknowns: sum m = i_front + i_back on triangles of electrodes, jumps mu of the potential at inner points of cathodes
+    and shields, in units of the conductivity kappa; phi = -V m + D mu + c. Anodes do not polarise and lie on one bus;
+    cathodes and thieves on another. On shields the normal current is 0; on cathodes mu = U(i_front) - U(i_back), and
+    the mean of phi is (U(i_front) + U(i_back))/2, in units of kappa.
+    Source: potential theory of open surfaces (textbook); Newman and Thomas-Alyea for the boundary conditions.
+    """
+
+    def __init__(self, parts: list[Part], tank: Tank) -> None:
+        roles = {part.role for part in parts}
+        if "cathode" not in roles or "anode" not in roles:
+            raise ValueError("a cell needs a cathode and an anode")
+        self.parts, self.tank = parts, tank
+        self.mesh = join([part.mesh for part in parts])
+        self.matrices: Matrices = matrices(self.mesh, tank)
+        role = np.array([part.role for part in parts])
+        self._role_of_triangle = role[self.mesh.part]
+        owner = np.zeros(len(self.mesh.points), dtype=np.int64)
+        owner[self.mesh.triangles.ravel()] = np.repeat(self.mesh.part, 3)
+        self._role_of_point = role[owner]
+
+    @cached_property
+    def _rim(self) -> npt.NDArray[np.bool_]:
+        return self.mesh.rim(self.tank.sides)
+
+    @cached_property
+    def electrodes(self) -> npt.NDArray[np.int64]:
+        """Triangles that carry current."""
+        return np.flatnonzero(self._role_of_triangle != "shield")
+
+    @cached_property
+    def plated(self) -> npt.NDArray[np.int64]:
+        """Triangles of cathodes and thieves."""
+        return np.flatnonzero(np.isin(self._role_of_triangle, ("cathode", "thief")))
+
+    @cached_property
+    def _plated_points(self) -> npt.NDArray[np.int64]:
+        return np.flatnonzero(np.isin(self._role_of_point, ("cathode", "thief")) & ~self._rim)
+
+    @cached_property
+    def _shield_points(self) -> npt.NDArray[np.int64]:
+        return np.flatnonzero((self._role_of_point == "shield") & ~self._rim)
+
+    @cached_property
+    def _to_triangles(self) -> FloatArray:
+        """From values at the inner points of cathodes to their triangles; a rim point takes its neighbours' mean."""
+        t = self.mesh.triangles[self.plated]
+        index = np.full(len(self.mesh.points), -1)
+        index[self._plated_points] = np.arange(len(self._plated_points))
+        values = np.zeros((len(self.mesh.points), len(self._plated_points)))
+        values[self._plated_points, np.arange(len(self._plated_points))] = 1.0
+        known = index >= 0
+        points = np.unique(t)
+        while not known[points].all():
+            found: dict[int, list[int]] = {}
+            for triangle in t:
+                for p in triangle:
+                    if not known[p]:
+                        found.setdefault(int(p), []).extend(int(q) for q in triangle if known[q])
+            if not any(found.values()):
+                break  # a sheet without inner points: both sides alike
+            for p, near in found.items():
+                if near:
+                    values[p] = values[near].mean(axis=0)
+                    known[p] = True
+        averaged: FloatArray = values[t].mean(axis=1)
+        return averaged
+
+    @cached_property
+    def _to_points(self) -> FloatArray:
+        """From triangles of cathodes to their inner points, means by area."""
+        index = np.full(len(self.mesh.points), -1)
+        index[self._plated_points] = np.arange(len(self._plated_points))
+        weights = np.zeros((len(self._plated_points), len(self.plated)))
+        for column, triangle in enumerate(self.plated):
+            for p in self.mesh.triangles[triangle]:
+                if index[p] >= 0:
+                    weights[index[p], column] += self.mesh.areas[triangle]
+        total = weights.sum(axis=1, keepdims=True)
+        return weights / np.where(total > 0.0, total, 1.0)
+
+    @cached_property
+    def response(self) -> FloatArray:
+        """(n_m + n_d + 1, n_p + n_mu + 1): what potentials and current of the plated sheets bring about.
+
+        Rows: sums m on their triangles, differences d = i_front - i_back at their inner points, the anodes' potential.
+        Columns: mean potentials p on the triangles and jumps mu at the points [in units of kappa], the cell current.
+        """
+        found = self._solved
+        return found[: -1 - len(self._inner) - len(self._shield_points)]
+
+    @cached_property
+    def _inner(self) -> npt.NDArray[np.int64]:
+        """Of the electrodes' unknowns, those of the anodes."""
+        return np.flatnonzero(np.isin(self.electrodes, self.plated, invert=True))
+
+    @cached_property
+    def _solved(self) -> FloatArray:
+        """Rows: m plated, d, anodes' potential, m of anodes, mu of shields, constant; columns as `response`."""
+        e, shield, jump = self.electrodes, self._shield_points, self._plated_points
+        v, dbl, hyper = self.matrices.single, self.matrices.double, self.matrices.hyper
+        area = self.mesh.areas[e]
+        anode, plated = self._inner, np.flatnonzero(np.isin(e, self.plated))
+        n, k = len(e), len(shield)
+        system = np.zeros((n + k + 2, n + k + 2))
+        system[:n, :n] = -v[np.ix_(e, e)]
+        system[:n, n : n + k] = dbl[np.ix_(e, shield)]
+        system[n : n + k, :n] = -dbl[np.ix_(e, shield)].T
+        system[n : n + k, n : n + k] = hyper[np.ix_(shield, shield)]
+        system[:n, n + k] = area
+        system[anode, n + k + 1] = -area[anode]
+        system[n + k, :n] = area  # no current comes from nowhere
+        system[n + k + 1, plated] = area[plated]
+        right = np.zeros((n + k + 2, len(plated) + len(jump) + 1))
+        right[plated, np.arange(len(plated))] = area[plated]
+        right[:n, len(plated) : -1] = -dbl[np.ix_(e, jump)]
+        right[n : n + k, len(plated) : -1] = -hyper[np.ix_(shield, jump)]
+        right[n + k + 1, -1] = 1.0
+        y = lu_solve(lu_factor(system), right)
+        across = -dbl[np.ix_(e, jump)].T @ y[:n] + hyper[np.ix_(jump, shield)] @ y[n : n + k]
+        across[:, len(plated) : -1] += hyper[np.ix_(jump, jump)]
+        difference = 2.0 * across / self.matrices.hats[jump][:, None]
+        return np.concatenate([y[plated], difference, y[n + k + 1 :], y[anode], y[n : n + k], y[n + k : n + k + 1]])
+
+    def solve(
+        self,
+        conductivity: float,
+        polarisation: Polarisation,
+        *,
+        current: float | None = None,
+        voltage: float | None = None,
+    ) -> Currents:
+        """Currents at a cell current [A] or at a voltage [V], one of them; Newton's method on the factorised geometry.
+
+        conductivity kappa [S/m] > 0; polarisation of cathodes and thieves. ValueError out of range. Not converged is
+        told in the result.
+        """
+        kappa = float(positive("conductivity", conductivity))
+        law = polarisation.checked()
+        if (current is None) == (voltage is None):
+            raise ValueError("either the current or the voltage must be given")
+        given = float(positive("current or voltage", current if current is not None else voltage))  # type: ignore[arg-type]
+        n, k = len(self.plated), len(self._plated_points)
+        a = self.response
+        area = self.mesh.areas[self.plated]
+        total = given if current is not None else given * kappa * float(np.sqrt(area.sum()))
+        z = np.zeros(n + k + 1)
+        z[-1] = total
+        if voltage is not None and a[-1, -1] > 0.0:
+            z[-1] = given * kappa / a[-1, -1]  # without polarisation
+        spread, gather = self._to_triangles, self._to_points
+        steps, size = 0, np.inf
+        while steps < MOST_STEPS and size >= TOLERANCE:
+            steps += 1
+            y = a @ z
+            residual, jacobian = self._residual(z, y, kappa, law, a, spread, gather, given, voltage is not None)
+            change = np.linalg.solve(jacobian, residual)
+            # the potential's scale: what the ohmic drop is
+            scale = max(abs(float(y[-1])), float(np.abs(z[:-1]).max(initial=0.0)), 1e-30)
+            size = float(np.abs(change[:-1]).max(initial=0.0)) / scale + abs(float(change[-1])) / max(abs(z[-1]), 1e-30)
+            z = z - change
+        return self._told(z, kappa, spread, steps, size < TOLERANCE)
+
+    def _residual(
+        self, z: FloatArray, y: FloatArray, kappa: float, law: Polarisation, a: FloatArray, spread: FloatArray,
+        gather: FloatArray, given: float, by_voltage: bool,
+    ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+        """What is left of the cathodes' laws, and its derivative by z = (p, mu, current)."""
+        n, k = len(self.plated), len(self._plated_points)
+        m, d = y[:n], y[n : n + k]
+        d_on, m_at = spread @ d, gather @ m
+        front, back = 0.5 * (m + d_on), 0.5 * (m - d_on)
+        up, low = 0.5 * (m_at + d), 0.5 * (m_at - d)
+        residual = np.concatenate([
+            z[:n] - 0.5 * kappa * (law.potential(front) + law.potential(back)),
+            z[n : n + k] - kappa * (law.potential(up) - law.potential(low)),
+            [y[-1] - kappa * given if by_voltage else z[-1] - given],
+        ])  # fmt: skip
+        da_m, da_d = a[:n], a[n : n + k]
+        d_front, d_back = 0.5 * (da_m + spread @ da_d), 0.5 * (da_m - spread @ da_d)
+        g_m = gather @ da_m
+        jacobian = np.eye(n + k + 1)
+        jacobian[:n] -= 0.5 * kappa * (law.slope(front)[:, None] * d_front + law.slope(back)[:, None] * d_back)
+        jumps = law.slope(up)[:, None] * 0.5 * (g_m + da_d) - law.slope(low)[:, None] * 0.5 * (g_m - da_d)
+        jacobian[n : n + k] -= kappa * jumps
+        if by_voltage:
+            jacobian[-1] = a[-1]
+        return residual, jacobian
+
+    def _told(self, z: FloatArray, kappa: float, spread: FloatArray, steps: int, converged: bool) -> Currents:
+        n, k, full = len(self.plated), len(self._plated_points), self._solved @ z
+        m, d_on = full[:n], spread @ full[n : n + k]
+        sums = np.zeros(len(self.mesh.triangles))
+        sums[self.plated] = m
+        sums[self.electrodes[self._inner]] = full[n + k + 1 : n + k + 1 + len(self._inner)]
+        by_part = np.zeros(len(self.parts))
+        np.add.at(by_part, self.mesh.part, sums * self.mesh.areas)
+        return Currents(
+            0.5 * (m + d_on), 0.5 * (m - d_on), float(full[n + k]) / kappa, float(z[-1]), by_part, steps, converged
+        )
+
+    def potential(self, found: Currents, kappa: float, polarisation: Polarisation, points: FloatArray) -> FloatArray:
+        """Potential in the bath at points (n, 3) [m], over the cathodes' bus [V], of a solution of this cell."""
+        z = self._boundary(found, kappa, polarisation)
+        full = self._solved @ z
+        n, k, count = len(self.plated), len(self._plated_points), len(self._inner)
+        sources = np.zeros(len(self.mesh.triangles))
+        sources[self.plated] = full[:n]
+        sources[self.electrodes[self._inner]] = full[n + k + 1 : n + k + 1 + count]
+        jumps = np.zeros(len(self.mesh.points))
+        jumps[self._plated_points] = z[n : n + k]
+        jumps[self._shield_points] = full[n + k + 1 + count : -1]
+        flips, table, sides = box_of(self.tank)
+        out = np.zeros(len(points))
+        m = self.mesh
+        field_kernel.potentials(
+            np.ascontiguousarray(points), m.corners, m.normals, m.areas, m.centres, -sources,
+            np.ascontiguousarray(jumps[m.triangles]), flips, table, sides, out,
+        )  # fmt: skip
+        over: FloatArray = (out + full[-1]) / kappa
+        return over
+
+    def _boundary(self, found: Currents, kappa: float, law: Polarisation) -> FloatArray:
+        """z = (p, mu, current) of a solution."""
+        m = found.front + found.back
+        difference = self._to_points @ (found.front - found.back)
+        at = self._to_points @ m
+        p = 0.5 * kappa * (law.potential(found.front) + law.potential(found.back))
+        mu = kappa * (law.potential(0.5 * (at + difference)) - law.potential(0.5 * (at - difference)))
+        return np.concatenate([p, mu, [found.current]])
