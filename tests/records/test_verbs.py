@@ -165,6 +165,36 @@ def test_another_version_of_the_program_shows(
         assert "program changed (0.1.0, now 9.9)" in said
 
 
+def test_a_concession_has_an_end_and_the_customers_word(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    sheet = copy_example("light_truck_front", tmp_path / "c")
+    head = '[model]\nname = "rod"\nfamily = "damper"\nplant = "plant.toml"\n'
+    limits = '[characteristics.rod_diameter]\nunit = "mm"\nlimits = "12.5 +0/-0.027 mm"\nwhat = "rod"\n'
+    sheet.write_text(head + limits, "utf-8")
+    plant = sheet.parent / "plant.toml"
+    fine = plant.read_text("utf-8").split("[[capability]]")[0].replace("[damping_rig]", "").replace(
+        'u = "1.5 um"\nresolution = "1 um"', 'u = "0.3 um"\nresolution = "0.1 um"')  # fmt: skip
+    lines = [line for line in fine.splitlines() if not line.startswith(("stroke", "oil_temp", "friction"))]
+    plant.write_text("\n".join(lines), "utf-8")
+    readings = tmp_path / "rods.csv"
+    rows = "".join(f"R{i},L1,{12.472 + 0.0002 * (-1) ** i:.4f}\n" for i in range(24))  # 1 µm under the drawing
+    readings.write_text(f"part,lot,rod_diameter [mm]\n{rows}", "utf-8")
+    found = launch.release(launch.read_job(sheet), readings)
+    assert found.found.word == "concession"
+    asked = Decision("concession", until=SOON, customer="letter Q-17 of the customer", due=SOON)
+    with open_records(tmp_path / "records.db") as records:
+        sign(found, records, ANNA, asked)
+        (conceded,) = standing(records, found.job, readings).concessions
+        assert (conceded.characteristic, conceded.until, conceded.customer) == ("rod_diameter", SOON, asked.customer)
+        assert conceded.low is not None
+        assert 0.0124703 <= conceded.low < 0.012473
+        assert not conceded.ended
+        monkeypatch.setattr("firstoff.launch.standing.now", lambda: "2099-01-01T00:00:00Z")
+        assert standing(records, found.job, readings).concessions[0].ended
+        assert any("the concession on rod_diameter in entry 1 ended on" in s for s in stale_decisions(records))
+        (section,) = record_sections(standing(records, found.job, readings))
+        assert any("(ended)" in cell for table in section.tables for row in table.rows for cell in row)
+
+
 @pytest.mark.parametrize(
     ("decision", "words"),
     [
