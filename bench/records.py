@@ -2,8 +2,9 @@
 
 Each database is filled and measured in a process of its own. Alternatives: rows inserted one at a time through
 SQLAlchemy in one transaction, and rows fetched and hashed one at a time (both on a twentieth of the readings, times
-twenty); a walk in Python that asks for the neighbours of one item at a time. The server is one of our own, with `fsync = off`; the file is written as always, `synchronous = FULL`. The ten million parts are laid
-down by the server itself, past the chain: only the query is measured there.
+twenty); a walk in Python that asks for the neighbours of one item at a time. The server is one of our own, with
+`fsync = off`; the file is written as always, `synchronous = FULL`. The ten million parts are laid down by the server
+itself, past the chain: only the query is measured there.
 """
 
 from __future__ import annotations
