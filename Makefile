@@ -45,6 +45,8 @@ docs: $(VENV)/base
 soak: $(VENV)/dev
 	mkdir -p build
 	HYPOTHESIS_PROFILE=soak $(BIN)/python -m pytest --numprocesses=2 --junitxml=build/soak.xml
+	$(BIN)/python -m tests.records.soak --kills 1000 --tampers 1000 --database sqlite
+	$(BIN)/python -m tests.records.soak --kills 1000 --tampers 1000 --database postgresql
 
 lock: # needs uv
 	uv pip compile -q --no-header --universal --python-version 3.11 --extra board pyproject.toml -o requirements/base.txt

@@ -44,7 +44,8 @@ def test_help_imports_nothing_heavy() -> None:
     code = (
         "import sys\nfrom firstoff.cli.main import main\n"
         "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy', 'scipy', 'numba', 'pint', 'matplotlib', 'rich', 'openpyxl', 'typst'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'scipy', 'numba', 'pint', 'matplotlib', 'rich', 'openpyxl', 'typst', 'sqlalchemy', "
+        "'alembic', 'cryptography', 'pyarrow'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
@@ -141,7 +142,11 @@ def test_plan_predict_prove(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
     assert not list(folder.rglob(".*"))  # no half-written file is left
 
 
-def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_json_of_every_verb(
+    sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FIRSTOFF_CONFIG", str(tmp_path / "config"))
+    recorded = ["--records", tmp_path / "records.db"]
     calls: dict[str, list[Any]] = {
         "new": ["--to", tmp_path / "n"],
         "target": [sheet.parent / "vehicle.toml"],
@@ -153,6 +158,8 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "explain": [sheet, sheet.parent / "first_offs.csv"],
         "correct": [sheet, sheet.parent / "first_offs.csv"],
         "release": [sheet, sheet.parent / "first_offs.csv"],
+        "record": [sheet, sheet.parent / "first_offs.csv", "--quick", "--by", "Anna Example", *recorded],
+        "records": ["verify", *recorded],
         "report": [sheet, "--setup-only", "--to", tmp_path / "papers"],
         "line": ["--case", Path(__file__).parents[1] / "reference" / "crane" / "three_tank_no_wait.json"],
         "stations": [],
@@ -164,7 +171,8 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
     for verb, words in calls.items():
         code, out, err = call(capsys, verb, *words, "--json")
         assert code == ExitStatus.DONE, err
-        assert envelope(out)["schema"] == f"firstoff/{verb}/1"
+        named = f"{verb}-{words[0]}" if verb == "records" else verb
+        assert envelope(out)["schema"] == f"firstoff/{named}/1"
 
 
 def test_json_of_a_fault_has_the_messages(sheet: Path, capsys: pytest.CaptureFixture[str]) -> None:

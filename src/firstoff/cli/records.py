@@ -37,7 +37,7 @@ def verify_command(known: str | None, place: str | None, as_json: bool) -> None:
     if as_json:
         result = found.as_dict()
         result["remarks"] += stale
-        click.echo(envelope("records verify", result))
+        click.echo(envelope("records-verify", result))
     else:
         click.echo(verify_text(found, where, stale))
     if not found.sound:
@@ -54,7 +54,7 @@ def head_command(place: str | None, as_json: bool) -> None:
 
     with open_records(records_place(place), create=False) as records:
         found = str(head(records))
-    click.echo(envelope("records head", {"head": found}) if as_json else found)
+    click.echo(envelope("records-head", {"head": found}) if as_json else found)
 
 
 @command.command("trace")
@@ -75,7 +75,7 @@ def trace_command(item: str, way: str | None, place: str | None, as_json: bool) 
         down = trace_down(records, name) if way != "up" else None
     if as_json:
         result = {"item": name, "up": up.as_dict() if up else None, "down": down.as_dict() if down else None}
-        click.echo(envelope("records trace", result))
+        click.echo(envelope("records-trace", result))
         return
     click.echo(f"TRACE  {name}\n\n{trace_text(up, down)}")
 
@@ -93,7 +93,7 @@ def export_command(folder: Path, form: str, place: str | None, as_json: bool) ->
     with open_records(records_place(place), create=False) as records:
         files = export(records, folder, form)
     if as_json:
-        click.echo(envelope("records export", {"files": [str(f) for f in files]}))
+        click.echo(envelope("records-export", {"files": [str(f) for f in files]}))
         return
     click.echo(f"Written to {folder}/: {', '.join(f.name for f in files)}")
 
@@ -110,7 +110,7 @@ def backup_command(file: Path, place: str | None, as_json: bool) -> None:
     with open_records(records_place(place), create=False) as records:
         head = backup(records, file)
     if as_json:
-        click.echo(envelope("records backup", {"file": str(file), "head": str(head)}))
+        click.echo(envelope("records-backup", {"file": str(file), "head": str(head)}))
         return
     click.echo(f"Backed up to {file}, and verified. Head: {head}")
 
@@ -127,7 +127,7 @@ def restore_command(file: Path, place: str | None, as_json: bool) -> None:
     target = records_place(place)
     head = restore(file, target)
     if as_json:
-        click.echo(envelope("records restore", {"head": str(head)}))
+        click.echo(envelope("records-restore", {"head": str(head)}))
         return
     click.echo(f"Restored from {file}. Head: {head}")
 
@@ -149,7 +149,7 @@ def rebuild_command(folder: Path, model: str, revision: str, papers: bool, place
         found = rebuild(records, folder, model, revision, papers)
     if as_json:
         result = {"files": [str(f) for f in found.files], "pages": [str(f) for f in found.pages]}
-        click.echo(envelope("records rebuild", result))
+        click.echo(envelope("records-rebuild", result))
         return
     click.echo(f"As recorded, byte for byte: {', '.join(str(f) for f in found.files)}")
     click.echo(f"Made anew: {', '.join(str(f) for f in found.pages) or 'nothing'}")
@@ -170,7 +170,7 @@ def actions_command(every: bool, place: str | None, as_json: bool) -> None:
     with open_records(records_place(place), create=False) as records:
         found = [a for a in actions_of(records) if every or a.state == "open"]
     if as_json:
-        click.echo(envelope("records actions", {"actions": [asdict(a) for a in found]}))
+        click.echo(envelope("records-actions", {"actions": [asdict(a) for a in found]}))
         return
     for a in found:
         click.echo(f"{a.action}  {a.state}  {a.owner}, {a.due}{' LATE' if a.late else ''}  {a.what}")
@@ -193,4 +193,4 @@ def close_command(action: str, note: str, by: str, place: str | None, as_json: b
 
     with open_records(records_place(place), create=False) as records:
         head = close_action(records, who, action, note)
-    click.echo(envelope("records close", {"head": str(head)}) if as_json else f"Closed {action}. Head: {head}")
+    click.echo(envelope("records-close", {"head": str(head)}) if as_json else f"Closed {action}. Head: {head}")

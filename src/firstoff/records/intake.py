@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from firstoff.errors import InputFault, Message, nearest
+from firstoff.errors import InputFault, Message, counted, nearest
 from firstoff.records.canonical import Row
 from firstoff.sheets.units import QuantityError, allowed_units, lookup, same_dimension, to_si
 
@@ -84,7 +84,7 @@ def _numbers(table: Any, name: str, file: Path) -> np.ndarray[Any, np.dtype[np.f
     values: np.ndarray[Any, np.dtype[np.float64]] = column.to_numpy()
     bad = np.flatnonzero(~np.isfinite(values))
     if len(bad):
-        found = f"{len(bad)} rows, the first being row {bad[0] + 1}"
+        found = f"{counted(len(bad), 'row')}, the first is row {bad[0] + 1}"
         raise InputFault([Message("has rows without a finite number", str(file), key=name, found=found)])
     return values
 
