@@ -31,18 +31,6 @@ plant = "plant.toml"
 rule = "iso14253-1:2017"   # or "iso14253-1:2013"
 coverage = "95 %"          # share of the lot that must lie inside the limits
 confidence = "95 %"        # confidence asked of a statement about the lot
-
-# The customer's table. Force is positive in tension: rebound positive, compression negative. An invented example:
-[[damping]]
-speed = "0.52 m/s"
-rebound = "1000 ±100 N"
-compression = "-400 ±60 N"
-
-# Further characteristics, computed or only measured:
-[characteristics.rod_runout]
-unit = "mm"
-limits = "<= 0.05 mm"
-what = "run-out of the rod between centres"
 """
 
 PLANT = """\
@@ -50,14 +38,7 @@ PLANT = """\
 
 [plant]
 name = "our works"
-
-[[gauge]]
-name = "damping rig"
-measures = "rebound_* compression_*"
-u = "6 N"                  # standard uncertainty of one reading
-resolution = "1 N"
-source = "assumed: replace by your rig study"
-
+{family}
 # Measured scatter of a parameter; it outranks the tolerance of a drawing.
 # [[capability]]
 # parameter = "station.parameter"
@@ -92,8 +73,8 @@ def new(family: str, folder: Path, name: str = "") -> list[Path]:
         {"plant.toml": new_line.PLANT.format(name=title)}
         if family == LINE
         else {
-            "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
-            "plant.toml": PLANT,
+            "model.toml": MODEL.format(family=family, name=title) + find(family).start[0] + _stations(find(family)),
+            "plant.toml": PLANT.format(family=find(family).start[1]),
         }
     )
     taken = [folder / file for file in texts if (folder / file).exists()]

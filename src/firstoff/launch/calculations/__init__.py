@@ -7,7 +7,7 @@ from importlib import import_module
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.calculations.base import Calculation
 
-MODULES = ("damper", "motion", "ride", "conformity", "capability", "sampling_plans")
+MODULES = ("damper", "motion", "ride", "conformity", "capability", "sampling_plans", "forming")
 
 
 def kinds() -> list[Calculation]:
