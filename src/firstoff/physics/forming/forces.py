@@ -10,6 +10,7 @@ Number = npt.ArrayLike
 
 SHEAR_TO_TENSILE = 0.7  # of steel sheet: handbooks, from memory
 V_BEND, WIPE_BEND = 1.33, 0.33  # constants of the handbooks
+INDENTATION = 1.0 + 0.5 * np.pi  # mean pressure over the plane-strain yield stress
 TONNE = 9806.65  # N, metric tonne-force
 
 
@@ -64,19 +65,34 @@ def drawn_wall(
     return first, np.asarray(over + bending_tension(flow, thickness, radius, over))
 
 
-def coining_strain(
-    pressure: Number, strength: Number, exponent: Number, pre_strain: Number, plastic: Number, factor: Number
-) -> FloatArray:
-    """Membrane strain that a sheet takes when it is squeezed between flat tools, spreading along the strip.
+def bead_hit(
+    closed: Number, stiffness: Number, flow: Number, length: Number, radius: Number
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Force [N], depth and width [m] of rounded beads that a springy press drives into a sheet on a hard tool.
 
-    p = f K (eps0 + f (p0 + e))^n, so e = ((p / f K)^(1/n) - eps0) / f - p0; none below the yield pressure
+    k (q - d) = 2.57 Y' b L, b = 2 sqrt(2 rho d)
 
-    pressure p [Pa]; strength K [Pa], exponent n, pre_strain eps0; plastic p0: plastic strain of the strip before;
-    factor f as in `plane_strain_factor`. No friction hill: thin lands. Source: plane-strain compression; textbook.
+    closed q [m]: how far the slide would go beyond contact were the press rigid; nothing is hit for 0 and less.
+    stiffness k [N/m]; flow Y' [Pa] along the strip (plane strain); length L [m] of all beads; radius rho [m] of a bead.
+    Range: d small against rho and the sheet's thickness. Source: mean pressure of Prandtl's indentation, (2 + pi)/2
+    times the plane-strain yield stress (Hill, Plasticity, chapter on slip lines, from memory); no hardening under it.
     """
-    f = np.asarray(factor)
-    reached = (np.asarray(pressure) / (f * np.asarray(strength))) ** (1.0 / np.asarray(exponent))
-    return np.asarray(np.maximum((reached - pre_strain) / f - plastic, 0.0))
+    q = np.maximum(np.asarray(closed, dtype=np.float64), 0.0)
+    k = np.asarray(stiffness)
+    per_root = INDENTATION * np.asarray(flow) * length * 2.0 * np.sqrt(2.0 * np.asarray(radius))
+    root = (np.sqrt(per_root**2 + 4.0 * k**2 * q) - per_root) / (2.0 * k)
+    return np.asarray(per_root * root), np.asarray(root**2), np.asarray(2.0 * np.sqrt(2.0 * np.asarray(radius)) * root)
+
+
+def spread_strain(depth: Number, width: Number, arc: Number, thickness: Number) -> FloatArray:
+    """Membrane strain of a bend whose bead has displaced sheet along it.
+
+    e = (2/3) d b / (s t): the segment under a shallow bead, spread over the bend's arc s
+
+    depth d, width b, arc s, thickness t [m]. Source: volume of the sheet is constant, plane strain; textbook.
+    """
+    displaced = 2.0 / 3.0 * np.asarray(depth) * np.asarray(width)
+    return np.asarray(displaced / (np.asarray(arc) * np.asarray(thickness)))
 
 
 def crank_force(rated: Number, rated_distance: Number, stroke: Number, distance: Number) -> FloatArray:

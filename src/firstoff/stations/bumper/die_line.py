@@ -25,7 +25,7 @@ SHARE_OF_PRESS = 0.8  # of the rated force, that a die may take: common practice
 RESTRIKE_WAY = 3e-3  # m before the bottom, over which the restrike works
 BEND_WORK = 0.63  # mean over peak force of a forming hit: common practice, no source
 CUT_WAY = 0.4  # of the thickness, over which a cut takes its force: common practice, no source
-STEPS_SHOWN = (-0.4e-3, 0.0, 0.4e-3)  # m of shut depth, of which the restrike's sheet tells the cost
+STEPS_SHOWN = (-0.8e-3, -0.4e-3, 0.0, 0.4e-3)  # m of shut depth, of which the restrike's sheet tells the cost
 
 
 @dataclass(frozen=True)

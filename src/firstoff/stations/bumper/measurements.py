@@ -103,10 +103,10 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         destructive=True,
     ),
     Measurement(
-        "restrike_print",
-        "lead strip in the lands of the restrike",
+        "bead_print",
+        "depth of the bead print in both bends of three parts",
         "restrike",
-        (Readout("squeeze_strain", 2e-3),),
+        (Readout("bead_depth", 1e-5),),
         "lot",
         1,
         20.0,

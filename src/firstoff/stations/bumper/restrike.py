@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from firstoff.chain.station import Change, Columns, FloatArray, Parameter, Plan, StatusArray
-from firstoff.physics.forming import strip
+from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.status import Status
+from firstoff.physics.forming import forces, strip
 from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.common import (
     PRESS_CAUTIONS,
@@ -30,7 +31,7 @@ from firstoff.stations.bumper.flanging import loaded
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"
-MOST_SQUEEZE = 0.25  # strain; beyond it the land has sunk in
+DEEPEST = 0.25  # of the thickness, that a bead may sink in before it marks the face: common practice, no source
 
 
 class Restrike:
@@ -39,7 +40,7 @@ class Restrike:
     name = "restrike"
     title = "Restrike: set the bends"
     needs = (*names_of("wrapped"), "sheet_thickness", "strip_law")
-    gives = (*names_of("final"), "squeeze_strain", "force_restrike")
+    gives = (*names_of("final"), "bead_depth", "force_restrike")
     parameters = (
         Parameter("over_bend_upper", "deg", "setting", "how far the upper wall is bent beyond the drawing",
                   "0 deg, part sd 0.05 deg", "assumed: steels cut to the drawing", low="-5 deg", high="15 deg",
@@ -52,8 +53,8 @@ class Restrike:
                   change=Change("0.1 mm", 15, "shut height of the restrike press, or shims under its die", 12)),
         Parameter("press_stiffness", "kN/mm", "given", "stiffness of press and die", "8000 kN/mm", ASSUMED,
                   low="200 kN/mm", high="40000 kN/mm"),
-        Parameter("land", "mm", "given", "width of the land that squeezes each bend", "2 mm", ASSUMED, low="0.2 mm",
-                  high="20 mm"),
+        Parameter("bead_radius", "mm", "given", "radius of the bead that is driven into each bend", "4 mm", ASSUMED,
+                  low="0.5 mm", high="40 mm"),
     )  # fmt: skip
 
     def plan(self, settings: Settings) -> Plan:
@@ -66,13 +67,15 @@ class Restrike:
             )
             for depth, force, off in restrike_cost(settings)
         ]
+        gives = (Characteristic("bead_depth", "mm", "depth of the beads in the bends"),)
         return Plan(
-            self.name, values, limited((), settings), self.data(settings),
+            self.name, values, limited(gives, settings),
+            self.data(settings),
             (*setting_lines(self, values), ("over-bend that brings the walls to the drawing",
              f"{degrees(upper)} upper, {degrees(lower)} lower"), *costs, *die_setup(settings, self.name)),
             (
-                "Bent without tension, then squeezed in bands; the strain of a band is spread over its bend: assumed.",
-                "The sheet yields under a land without friction hill; press and die are one spring.",
+                "Bent without tension, then struck by a bead along each bend; what it displaces spreads over the bend.",
+                "Press and die are one spring; the sheet does not harden under the bead.",
             ),
             PRESS_CAUTIONS,
         )  # fmt: skip
@@ -86,42 +89,23 @@ class Restrike:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
         t, law, before = columns["sheet_thickness"], columns["strip_law"], strips_of(columns, "wrapped")
         struck = [i for i, c in enumerate(bumper.inner) if c.restrike]
-        strain, force = self._squeeze(bumper, struck, at, before, t, law, plan.data["thickness"])
+        closed = at["shut_depth"] + t - plan.data["thickness"]
+        plastic = before.state[..., strip.PLASTIC][:, struck].mean(axis=(1, 2)) if struck else np.zeros_like(t)
+        reached = law[:, strip.PRE_STRAIN] + law[:, strip.FACTOR] * plastic
+        flow = law[:, strip.STRENGTH] * reached ** law[:, strip.EXPONENT]
+        length = bumper.length * max(len(struck), 1)
+        force, depth, width = forces.bead_hit(closed, at["press_stiffness"], flow, length, at["bead_radius"])
         first, last = bumper.drawn
         program = Program(len(t), strip_count(bumper), 3)
         for i in struck:
             over = at["over_bend_upper" if is_upper(bumper, i) else "over_bend_lower"] if i in (first, last) else 0.0
             arc = bumper.angles[i] * (bumper.inner[i].radius + 0.5 * t)
             program.bend(i, 0, loaded(bumper, i, t, over))
-            program.squeeze(i, 1, strain * np.minimum(at["land"] / arc, 1.0))
+            program.squeeze(i, 1, forces.spread_strain(depth, width, arc, t))
             program.release(i, 2)
         for i in wall_strips(bumper):
             program.bend(i, 0, 0.0)
             program.release(i, 2)
         found, status = walk(before, program, t, law)
-        return as_columns(found, "final") | {"squeeze_strain": strain, "force_restrike": force}, status
-
-    @staticmethod
-    def _squeeze(
-        bumper: Bumper, struck: list[int], at: Mapping[str, FloatArray], before: strip.Strips, t: FloatArray,
-        law: FloatArray, drawn: float,
-    ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
-        """Strain under the lands and force of the press: k (d + t - t_drawing - e t) = A f K (eps0 + f (p0 + e))^n.
-
-        None while the spring's force is less than what makes the sheet yield; then the press alone sets the force.
-        """
-        area = bumper.length * at["land"] * max(len(struck), 1)
-        plastic = before.state[..., strip.PLASTIC][:, struck].mean(axis=(1, 2)) if struck else np.zeros_like(t)
-        closed = at["shut_depth"] + t - drawn
-
-        def yields(e: FloatArray) -> FloatArray:
-            reached = law[:, strip.PRE_STRAIN] + law[:, strip.FACTOR] * (plastic + e)
-            return np.asarray(area * law[:, strip.STRENGTH] * reached ** law[:, strip.EXPONENT])
-
-        low, high = np.zeros_like(t), np.full_like(t, MOST_SQUEEZE)
-        for _ in range(40):
-            e = 0.5 * (low + high)
-            more = at["press_stiffness"] * (closed - e * t) > yields(e)
-            low, high = np.where(more, e, low), np.where(more, high, e)
-        strain = np.where(at["press_stiffness"] * closed > yields(np.zeros_like(t)), 0.5 * (low + high), 0.0)
-        return strain, np.asarray(at["press_stiffness"] * np.maximum(closed - strain * t, 0.0))
+        marked = np.where(depth > DEEPEST * t, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
+        return as_columns(found, "final") | {"bead_depth": depth, "force_restrike": force}, status | marked
