@@ -37,7 +37,7 @@ class Lot:
 
 LOTS = {
     "truck_rear_bumper": (
-        Lot("first_offs.csv", "FO", "H71", 6, 42, {"coil_hard": 1.13}),
+        Lot("first_offs.csv", "FO", "H71", 6, 42, {"restrike_open": -0.6e-3}),
         Lot("good_lot.csv", "GL", "H68", 5, 7, {}),
     ),
 }  # fmt: skip
