@@ -71,8 +71,8 @@ def _at_speed(plan: LaunchPlan, names: tuple[str, ...], factor: float) -> FloatA
     """Nominal readings of a rig that runs faster than it says."""
     settings = replace(plan.job.settings, speeds=tuple(v * factor for v in plan.job.settings.speeds))
     other = make_plan(replace(plan.job, settings=settings))
-    stated = [g for s in plan.job.family.make(plan.job.settings.speeds) for g in s.gives]
-    true = [g for s in plan.job.family.make(settings.speeds) for g in s.gives]
+    stated = [g for s in plan.job.family.make(plan.job.settings) for g in s.gives]
+    true = [g for s in plan.job.family.make(settings) for g in s.gives]
     named = dict(zip(stated, true, strict=True))
     return np.array([other.nominal[named[name]] for name in names])
 

@@ -70,7 +70,7 @@ def launch_with(
         settings = replace(plan.job.settings, speeds=tuple(v * size for v in plan.job.settings.speeds))
         other = make_plan(replace(plan.job, settings=settings))
         stations, plans = other.stations, other.plans
-        before, after = (plan.job.family.make(each.speeds) for each in (plan.job.settings, settings))
+        before, after = (plan.job.family.make(each) for each in (plan.job.settings, settings))
         stated = dict(zip([g for s in before for g in s.gives], [g for s in after for g in s.gives], strict=True))
     elif fault and fault.acts == "parameters":
         for move in fault.moves:

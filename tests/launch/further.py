@@ -31,9 +31,7 @@ def built(plan: LaunchPlan, fault: Fault, size: float, seed: int, n: int) -> Col
     if fault.acts == "speed":  # the drive turns at the size times the speed it says; of the checks only strokes show it
         settings, family = plan.job.settings, plan.job.family
         true = replace(settings, speeds=tuple(v * size for v in settings.speeds))
-        chain = order(
-            (*family.make(true.speeds), *(c for c in family.make_checks(true.speeds) if c.name in whole.plans))
-        )
+        chain = order((*family.make(true), *(c for c in family.make_checks(true) if c.name in whole.plans)))
         again = run(chain, {s.name: s.plan(true) for s in chain}, Ensemble(columns, {})).columns  # type: ignore[attr-defined]
         found = {**found, "strokes_per_minute": again["strokes_per_minute"]}
     if fault.acts == "readings":

@@ -31,10 +31,10 @@ def command(
         found = predict(plan(job), builds, seed, workers, one_lot, report)
         if folder:
             report(0, 1, "drawing figures")
-            write_prediction(found, folder)
-            write_curve(found, folder)
+            written = [*write_prediction(found, folder), *write_curve(found, folder)]
     if as_json:
         click.echo(envelope("predict", found.as_dict(), job.remarks, seed=seed, sheet_sha256=job.sha256))
         return
     click.echo(account.predict_text(found))
-    click.echo(f"\nWritten: {folder}/predict.md, force-velocity.svg, share-of-scatter.svg")
+    names = dict.fromkeys(path.name for path in written)
+    click.echo(f"\nWritten: {folder}/{', '.join(names)}")

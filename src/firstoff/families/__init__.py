@@ -10,14 +10,16 @@ from typing import TYPE_CHECKING, Protocol
 from firstoff.chain.fault import Fault
 from firstoff.chain.measurement import Measurement
 from firstoff.chain.station import Characteristic, Plan, Station
+from firstoff.sheets.schema import Section
 from firstoff.stations.contradiction import Contradiction
+from firstoff.stations.reading import Drawn, SheetInReading
 from firstoff.stations.settle import Settings
 
 if TYPE_CHECKING:
     from firstoff.chain.station import FloatArray
     from firstoff.stations.trace_station import TraceNumbers
 
-NAMES = ("damper",)
+NAMES = ("damper", "bumper")
 
 
 class PlannedStation(Station, Protocol):
@@ -53,37 +55,51 @@ class TraceStation(CheckStation, Protocol):
     ) -> tuple[FloatArray, FloatArray, FloatArray]: ...
 
 
-def _no_checks(speeds: tuple[float, ...]) -> tuple[CheckStation, ...]:
+Reader = Callable[[SheetInReading, SheetInReading | None], Drawn]
+UNSTATED = Settings({}, {})  # of sheets that state nothing
+
+
+def _no_checks(settings: Settings) -> tuple[CheckStation, ...]:
     return ()
+
+
+def _nothing_drawn(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
+    return Drawn()
 
 
 @dataclass(frozen=True)
 class Family:
-    """The stations of a family in process order, as they stand for a customer's table of speeds [m/s]."""
+    """The stations of a family in process order, made for what the sheets state: a customer's table, a drawing."""
 
     name: str
     title: str
-    make: Callable[[tuple[float, ...]], tuple[PlannedStation, ...]]
+    make: Callable[[Settings], tuple[PlannedStation, ...]]
     faults: tuple[Fault, ...] = ()  # what can go wrong, as far as these stations can show it
     not_seen: tuple[str, ...] = ()  # what they cannot show
     temperature: str = ""  # the parameter that is known when a reading carries its temperature
-    make_checks: Callable[[tuple[float, ...]], tuple[CheckStation, ...]] = _no_checks
+    make_checks: Callable[[Settings], tuple[CheckStation, ...]] = _no_checks
     check_faults: Mapping[str, tuple[Fault, ...]] = field(default_factory=dict)  # what only that check can show
     measurements: tuple[Measurement, ...] = ()  # what can be measured beside the test of function
-    contradictions: Callable[[Mapping[str, float], Sequence[float]], Sequence[Contradiction]] = lambda at, speeds: ()
+    contradictions: Callable[[Mapping[str, float], Settings], Sequence[Contradiction]] = lambda at, settings: ()
     temperature_window: float = 0.0  # K, how far from its nominal the test may be, as the setup sheet says
     make_trace_station: Callable[[tuple[float, ...]], TraceStation] | None = None  # None: no traces are read
     handling: str = ""  # what must never be done to a finished part that is set aside
+    sections: tuple[Section, ...] = ()  # of the model sheet, beside those of the stations
+    plant_sections: tuple[Section, ...] = ()  # of the plant sheet, beside those of the stations
+    read: Reader = _nothing_drawn  # what those sections state
+    start: tuple[str, str] = ("", "")  # model and plant sheet to start from, between the head and the stations
+    readings_unit: str = "1"
+    readings: str = "reading"  # what a fault that acts on readings moves, in shop words
 
     @property
     def stations(self) -> tuple[PlannedStation, ...]:
-        """The stations without a customer's table: what they are called and which parameters they take."""
-        return self.make(())
+        """Every station there may be: what they are called and which parameters they take."""
+        return self.make(UNSTATED)
 
     @property
     def checks(self) -> tuple[CheckStation, ...]:
-        """The check stations without a customer's table."""
-        return self.make_checks(())
+        """The check stations, whatever the sheets state."""
+        return self.make_checks(UNSTATED)
 
     @property
     def every_fault(self) -> tuple[Fault, ...]:

@@ -52,7 +52,7 @@ def plan_text(plan: LaunchPlan) -> str:
     job = plan.job
     lines = [f"PLAN  {job.name}" + (f", revision {job.revision}" if job.revision else ""), ""]
     route = []
-    for station in job.family.stations:
+    for station in plan.route:
         settled = plan.plans[station.name]
         first = "; ".join(f"{what} {value}" for what, value in settled.setup[:2])
         route.append((f"op {job.family.operation(station.name)}", station.title, first))

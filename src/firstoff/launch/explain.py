@@ -79,9 +79,9 @@ class LaunchExplanation:
             change = cause.size if move.how == "add" else value.nominal * (cause.size - 1.0)
             unit = "K" if value.unit == "degC" else value.unit
             return f"{move.name.split('.')[1].replace('_', ' ')} {format_value(abs(change), unit, 3)} {_side(change)}"
-        what = "speed" if fault.acts == "speed" else "force"
+        what = "speed" if fault.acts == "speed" else self.plan.job.family.readings
         if move.how == "add":
-            return f"{what} {format_value(abs(cause.size), 'N', 3)} {_side(cause.size)}"
+            return f"{what} {format_value(abs(cause.size), self._unit_of(move.name), 3)} {_side(cause.size)}"
         return f"{what} {abs(cause.size - 1.0):.1%} {_side(cause.size - 1.0)}"
 
     def hint_text(self, hint: Hint) -> str:
@@ -90,10 +90,16 @@ class LaunchExplanation:
         if value is None:
             factor = not hint.name.startswith("zero")  # a gain, or a factor of what several places have in common
             change = hint.size - 1.0 if factor else hint.size
-            size = f"{abs(change):.1%}" if factor else format_value(abs(change), "N", 3)
+            size = f"{abs(change):.1%}" if factor else format_value(abs(change), self._unit_of(hint.name), 3)
             return f"{hint.title} {size} {_side(change)}"
         unit = "K" if value.unit == "degC" else value.unit
         return f"{hint.title} {format_value(abs(hint.size), unit, 3)} {_side(hint.size)}"
+
+    def _unit_of(self, pattern: str) -> str:
+        """Unit of the readings that a fault or a gauge's zero adds to."""
+        stem = pattern.removeprefix("zero of ").split("*")[0]
+        units = {c.name: c.unit for c in self.plan.characteristics.values()}
+        return next((unit for name, unit in units.items() if name.startswith(stem)), self.plan.job.family.readings_unit)
 
     def as_dict(self) -> dict[str, Any]:
         """The result as plain values; sizes as the faults declare them, SI."""

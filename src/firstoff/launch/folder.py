@@ -34,7 +34,7 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
     job = plan.job
     claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
-    for station in job.family.stations:
+    for station in plan.route:
         settled = plan.plans[station.name]
         op = job.family.operation(station.name)
         page = setup_markdown(
@@ -107,18 +107,19 @@ def write_shares(prediction: LaunchPrediction, folder: Path) -> list[Path]:
     from firstoff.report.share_figure import route_card
 
     job, shares, written = prediction.plan.job, prediction.shares, []
+    stations = prediction.plan.route
     limited = [c.characteristic for c in prediction.builds.characteristics if c.outside is not None]
     columns = [shares.characteristics.index(c.name) for c in limited]
     if columns:
-        route = [(job.family.operation(s.name), s.title) for s in job.family.stations]
-        rows = [shares.stations.index(s.name) for s in job.family.stations]
+        route = [(job.family.operation(s.name), s.title) for s in stations]
+        rows = [shares.stations.index(s.name) for s in stations]
         written.append(
             route_card(
                 folder / "share-of-scatter.svg",
                 stations=route,
                 characteristics=[c.name for c in limited],
                 shares=shares.by_station[np.ix_(rows, columns)],
-                leading=[_leading(prediction, s.name, columns) for s in job.family.stations],
+                leading=[_leading(prediction, s.name, columns) for s in stations],
                 title=f"{job.name}: share of scatter by station",
             )
         )

@@ -22,7 +22,7 @@ from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
 from firstoff.sheets.schema import Section
 from firstoff.sheets.toml import Document, read
-from firstoff.stations.damper.damping_rig import force_name
+from firstoff.stations.reading import Drawn
 from firstoff.stations.settle import Capability, Settings
 from firstoff.trials.gauges import Gauge
 
@@ -86,7 +86,8 @@ def read_job(file: Path) -> Job:
     family = find(model.settled["model"]["family"]) if _family_name(model.settled) else None
     plant = _read_plant(file, model, family)
     sheets = [model] + ([plant] if plant else [])
-    characteristics, speeds = _characteristics(model)
+    drawn = _characteristics(model, plant, family)
+    characteristics = drawn.characteristics
     gauges = declared_gauges(plant, units_measured(characteristics, family)) if plant else {}
     asked = read_first_offs(model, plant, family, characteristics, gauges, _judging(model.settled))
     capability = _capability(plant, family) if plant and family else {}
@@ -106,7 +107,7 @@ def read_job(file: Path) -> Job:
     in_checks = {name: here(of) for name, of in family.check_faults.items()}
     family = replace(family, faults=here(family.faults), check_faults=in_checks, measurements=measurements)
     head = model.settled["model"]
-    settings = Settings(given, origin, capability, characteristics, speeds, str(file))
+    settings = Settings(given, origin, capability, characteristics, drawn.speeds, str(file), drawn.drawing)
     return Job(
         file,
         head["name"],
@@ -179,7 +180,7 @@ def _model_sections(document: Document) -> tuple[Section, ...]:
     head = document.data.get("model")
     name = head.get("family") if isinstance(head, dict) else None
     names = [name] if name in NAMES else list(NAMES)
-    return (*sections.MODEL, *(s for n in names for s in sections.of_stations(find(n))))
+    return (*sections.MODEL, *(s for n in names for s in (*find(n).sections, *sections.of_stations(find(n)))))
 
 
 def _read_sheet(file: Path, wanted: Callable[[Document], tuple[Section, ...]]) -> _Sheet:
@@ -199,7 +200,7 @@ def _read_plant(file: Path, model: _Sheet, family: Family | None) -> _Sheet | No
         return None
     families = (family,) if family else tuple(find(n) for n in NAMES)
     faults = sections.of_faults(f for each in families for f in each.every_fault)
-    stations = (s for each in families for s in sections.of_stations(each))
+    stations = (s for each in families for s in (*each.plant_sections, *sections.of_stations(each)))
     return _read_sheet(path, lambda _: (*sections.PLANT, faults, sections.MEASUREMENTS, *stations))
 
 
@@ -229,51 +230,19 @@ def _given(sheets: list[_Sheet], family: Family | None) -> tuple[dict[str, Any],
     return given, origin
 
 
-def _characteristics(model: _Sheet) -> tuple[dict[str, Characteristic], tuple[float, ...]]:
-    found: dict[str, Characteristic] = {}
-    speeds: list[float] = []
-    for index, row in enumerate(model.settled.get("damping", [])):
-        if "speed" not in row:
-            continue
-        speed = float(row["speed"].nominal)
-        where = f"damping/{index}"
-        if speed in speeds:
-            model.fault(where, "speed", "stands twice in the table", found=f"{speed:g} m/s")
-            continue
-        speeds.append(speed)
-        for direction, sign in (("rebound", 1), ("compression", -1)):
-            _force_limit(model, where, row, direction, sign, speed, found)
+def _characteristics(model: _Sheet, plant: _Sheet | None, family: Family | None) -> Drawn:
+    """What the family reads from the sheets, with the characteristics that the model sheet names by itself."""
+    drawn = family.read(model, plant) if family else Drawn()
+    found = dict(drawn.characteristics)
     for name, row in model.settled.get("characteristics", {}).items():
         where = f"characteristics/{name}"
         if name in found:
-            model.fault(where, "unit", "is already in the damping table")
+            model.fault(where, "unit", "has its limits elsewhere in the sheet already")
             continue
         made = _own_characteristic(model, where, name, row)
         if made:
             found[name] = made
-    return found, tuple(sorted(speeds))
-
-
-def _force_limit(
-    model: _Sheet, where: str, row: Any, direction: str, sign: int, speed: float, found: dict[str, Characteristic]
-) -> None:
-    if direction not in row:
-        return
-    limits = model.attempt(where, direction, lambda: parse_limits(row[direction], "N"))
-    if limits is None:
-        return
-    low, middle, high = limits
-    if any(value is not None and value * sign < 0 for value in (low, middle, high)):
-        model.fault(
-            where,
-            direction,
-            "has the wrong sign: force is positive in tension, so rebound is positive and compression negative",
-            found=row[direction],
-        )
-        return
-    what = f"damping force in {direction} at {speed:g} m/s"
-    name = force_name(sign * speed)
-    found[name] = Characteristic(name, "N", what, low, high, bool(row.get("safety", False)))
+    return replace(drawn, characteristics=found)
 
 
 def _own_characteristic(model: _Sheet, where: str, name: str, row: Any) -> Characteristic | None:

@@ -32,18 +32,6 @@ plant = "plant.toml"
 rule = "iso14253-1:2017"   # or "iso14253-1:2013"
 coverage = "95 %"          # share of the lot that must lie inside the limits
 confidence = "95 %"        # confidence asked of a statement about the lot
-
-# The customer's table. Force is positive in tension: rebound positive, compression negative. An invented example:
-[[damping]]
-speed = "0.52 m/s"
-rebound = "1000 ±100 N"
-compression = "-400 ±60 N"
-
-# Further characteristics, computed or only measured:
-[characteristics.rod_runout]
-unit = "mm"
-limits = "<= 0.05 mm"
-what = "run-out of the rod between centres"
 """
 
 PLANT = """\
@@ -51,14 +39,7 @@ PLANT = """\
 
 [plant]
 name = "our works"
-
-[[gauge]]
-name = "damping rig"
-measures = "rebound_* compression_*"
-u = "6 N"                  # standard uncertainty of one reading
-resolution = "1 N"
-source = "assumed: replace by your rig study"
-
+{family}
 # Measured scatter of a parameter; it outranks the tolerance of a drawing.
 # [[capability]]
 # parameter = "station.parameter"
@@ -94,9 +75,10 @@ def new(family: str, folder: Path, name: str = "") -> list[Path]:
     elif family == VEHICLE:
         texts = {"vehicle.toml": new_vehicle(title)}
     else:
+        start, plant = find(family).start
         texts = {
-            "model.toml": MODEL.format(family=family, name=title) + _stations(find(family)),
-            "plant.toml": PLANT,
+            "model.toml": MODEL.format(family=family, name=title) + start + _stations(find(family)),
+            "plant.toml": PLANT.format(family=plant),
         }
     taken = [folder / file for file in texts if (folder / file).exists()]
     if taken:

@@ -27,6 +27,11 @@ class LaunchPlan:
     nominal: Mapping[str, float]  # characteristic -> SI value of the build with every parameter at its nominal
 
     @property
+    def route(self) -> tuple[PlannedStation, ...]:
+        """The stations of this launch in process order."""
+        return self.job.family.make(self.job.settings)
+
+    @property
     def characteristics(self) -> dict[str, Characteristic]:
         """Every characteristic that the chain predicts, with the sheet's limits."""
         return {c.name: c for plan in self.plans.values() for c in plan.gives}
@@ -48,7 +53,7 @@ class LaunchPlan:
                 key=s.name,
                 level="remark",
             )
-            for s in family.stations
+            for s in self.route
             if s.name in found
         ]
         near = {name: nearest(name, self.characteristics) for name in self.measured_only}
@@ -63,7 +68,7 @@ class LaunchPlan:
     def _wide(self) -> list[Message]:
         """Parameters whose ordinary scatter leaves the range that is allowed for them."""
         found = []
-        for station in self.job.family.stations:
+        for station in self.route:
             for p, v in zip(station.parameters, self.plans[station.name].values, strict=True):
                 if beyond(p, v):
                     what = "has a scatter that reaches, within 3 sd, beyond what is allowed for it"
@@ -100,12 +105,12 @@ class LaunchPlan:
 
 def with_checks(plan: LaunchPlan) -> LaunchPlan:
     """The same launch with the check stations in the chain, but for costly ones. InputFault as `plan` does."""
-    return _with(plan, [s for s in plan.job.family.make_checks(plan.job.settings.speeds) if not s.costly])
+    return _with(plan, [s for s in plan.job.family.make_checks(plan.job.settings) if not s.costly])
 
 
 def with_asked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
     """The same launch with the costly check stations that give one of these characteristics, and their own faults."""
-    checks = plan.job.family.make_checks(plan.job.settings.speeds)
+    checks = plan.job.family.make_checks(plan.job.settings)
     return _with(plan, [s for s in checks if s.costly and set(names) & set(s.gives)])
 
 
@@ -128,8 +133,8 @@ def _showing(job: Job, stations: Collection[str]) -> Job:
 def chain_of(job: Job) -> tuple[PlannedStation, ...]:
     """The stations of the route, and the check stations of which the sheet limits a characteristic."""
     limited = {name for name, c in job.characteristics.items() if c.low is not None or c.high is not None}
-    checks = job.family.make_checks(job.settings.speeds)
-    return (*job.family.make(job.settings.speeds), *(s for s in checks if limited & set(s.gives)))
+    checks = job.family.make_checks(job.settings)
+    return (*job.family.make(job.settings), *(s for s in checks if limited & set(s.gives)))
 
 
 def _settled(stations: Sequence[PlannedStation], job: Job) -> tuple[dict[str, Plan], list[Message]]:
@@ -174,7 +179,7 @@ def contradictions(job: Job) -> list[Message]:
     """Nominals that exclude each other, as far as the sheets state them: one message each, at its line."""
     stations = job.family.stations
     at = nominals(stations, job.settings)
-    found = [*not_whole(stations, at), *job.family.contradictions(at, job.settings.speeds)]
+    found = [*not_whole(stations, at), *job.family.contradictions(at, job.settings)]
     messages = []
     for c in found:
         file, line, shown = place_of(job, c.key)

@@ -41,17 +41,6 @@ MODEL = (
         "How readings are judged",
     ),
     Section(
-        "damping",
-        (
-            Key("speed", "m/s", "peak speed of the rig", required=True, low="0.001 m/s", high="10 m/s"),
-            text("rebound", 'limits of the force in rebound, tension positive: "450 ±60 N"'),
-            text("compression", 'limits of the force in compression, negative: "-217 ±40 N"'),
-            Key("safety", None, "whether only readings may release it", type="boolean"),
-        ),
-        "The customer's table of damping forces, one entry a speed",
-        repeated=True,
-    ),
-    Section(
         "characteristics",
         (
             text("unit", "unit of the characteristic", required=True),

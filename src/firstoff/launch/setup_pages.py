@@ -26,7 +26,7 @@ def setup_pages(plan: LaunchPlan) -> list[tuple[str, SetupSheet]]:
     job = plan.job
     hashes = tuple(job.sha256.items())
     pages = []
-    for station in job.family.stations:
+    for station in plan.route:
         settled, op = plan.plans[station.name], job.family.operation(station.name)
         names = {p.name.replace("_", " ") for p in station.parameters if p.kind == "setting"}
         pairs = list(zip(station.parameters, settled.values, strict=True))

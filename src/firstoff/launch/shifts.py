@@ -22,6 +22,7 @@ from firstoff.families import PlannedStation
 from firstoff.launch.plan import LaunchPlan
 from firstoff.methods import sobol
 from firstoff.sheets.spread import Spread
+from firstoff.stations.settle import Settings
 
 SIZES = 24  # of a fault
 UNLIKE = 9  # dampers a little unlike the drawing's
@@ -134,12 +135,12 @@ def _at_speeds(plan: LaunchPlan, at: Bases, factor: float, names: Sequence[str])
     job = plan.job
     family = job.family
 
-    def chain(speeds: tuple[float, ...]) -> tuple[PlannedStation, ...]:
-        return (*family.make(speeds), *(s for s in family.make_checks(speeds) if s.name in plan.plans))
+    def chain(settings: Settings) -> tuple[PlannedStation, ...]:
+        return (*family.make(settings), *(s for s in family.make_checks(settings) if s.name in plan.plans))
 
-    speeds = tuple(v * factor for v in job.settings.speeds)
-    stations, stated = chain(speeds), chain(job.settings.speeds)
-    plans: dict[str, Plan] = {s.name: s.plan(replace(job.settings, speeds=speeds)) for s in stations}
+    other = replace(job.settings, speeds=tuple(v * factor for v in job.settings.speeds))
+    stations, stated = chain(other), chain(job.settings)
+    plans: dict[str, Plan] = {s.name: s.plan(other) for s in stations}
     inputs = {v.name: at.columns[v.name] for p in plan.plans.values() for v in p.values}
     found = run(order(stations), plans, Ensemble(inputs, {})).columns
     named = dict(zip((g for s in stated for g in s.gives), (g for s in stations for g in s.gives), strict=True))

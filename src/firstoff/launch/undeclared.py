@@ -24,6 +24,7 @@ LEAST, MOST = 4.0, 30.0  # times the stated scatter
 SMALL, LARGE = 0.03, 0.5  # of the nominal, where no scatter is stated; LARGE also bounds the others, downwards
 GAINS = (0.03, 0.30)
 FACTORS = (0.03, 0.40)  # of what several places have in common
+PLAIN = 20.0  # standard deviations of a reading, where next to nothing is expected
 ZEROS = (0.02, 0.20)  # of the largest expected reading of the gauge
 SEEN = 0.5  # of its own noise: what moves no reading by as much need not be compared
 
@@ -34,7 +35,7 @@ def undeclared(
 ) -> list[Suspect]:  # fmt: skip
     """Suspects that no fault of the list covers. noise: variance of a reading of each characteristic, (k,)."""
     few = Bases({n: c[:4] for n, c in at.columns.items()}, {n: s[:4] for n, s in at.status.items()}, at.at_rest[:4])
-    jobs = [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names)]
+    jobs = [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names, noise)]
     with ThreadPoolExecutor(WORKERS) as pool:  # the chain's kernels work without the interpreter lock
         moved = list(pool.map(lambda job: shifts_of(plan, job[0], few, names, job[1]), jobs))
     found = []
@@ -98,7 +99,7 @@ def _mirrored(low: float, high: float) -> FloatArray:
 
 
 def _gauges(
-    plan: LaunchPlan, faults: Sequence[Fault], at: Bases, names: Sequence[str]
+    plan: LaunchPlan, faults: Sequence[Fault], at: Bases, names: Sequence[str], noise: FloatArray
 ) -> list[tuple[Fault, FloatArray]]:
     """A gain or a zero of what one gauge entry reads, and of each family of names within it (`rebound_*`)."""
     sets: dict[tuple[str, ...], str] = {}
@@ -119,7 +120,9 @@ def _gauges(
     }
     found = []
     for members, title in sets.items():
-        largest = max(abs(float(at.at_rest[0, names.index(n)])) for n in members)
+        # a place or an offset is expected at nothing: there the gauge's own noise sets the scale
+        sizes_of = [(abs(float(at.at_rest[0, i])), PLAIN * float(noise[i]) ** 0.5) for i in map(names.index, members)]
+        largest = max(max(of) for of in sizes_of)
         for how, what, sizes in (
             ("scale", "gain", 1.0 + _mirrored(*GAINS)),
             ("add", "zero", _mirrored(*(z * largest for z in ZEROS))),

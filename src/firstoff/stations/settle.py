@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from firstoff.chain.station import Characteristic, Parameter, Station, Value
 from firstoff.errors import InputFault, Message
 from firstoff.sheets.quantity import Quantity, parse
 from firstoff.sheets.schema import Key, Section
 from firstoff.sheets.spread import Spread
-from firstoff.sheets.units import format_value, same_dimension, size_from_si
+from firstoff.sheets.units import format_number, format_value, same_dimension, size_from_si
 
 NEEDED = "is needed to plan this station and has no default"
 
@@ -35,6 +36,7 @@ class Settings:
     limits: Mapping[str, Characteristic] = field(default_factory=dict)  # by characteristic, from the model sheet
     speeds: tuple[float, ...] = ()  # of the customer's table, m/s, ascending, positive
     file: str = ""
+    drawing: Any = None  # of the family's own kind, where its sheet draws the part
 
 
 def section_of(station: Station) -> Section:
@@ -174,7 +176,7 @@ def setting_lines(station: Station, values: Sequence[Value]) -> tuple[tuple[str,
         sd = math.hypot(*(s.sd for s in (value.lot, value.part) if s))
         if sd:
             unit = "K" if parameter.unit == "degC" else parameter.unit
-            text += f", ordinary scatter ±{size_from_si(3.0 * sd, parameter.unit):.2g} {unit}"
+            text += f", ordinary scatter ±{format_number(size_from_si(3.0 * sd, parameter.unit), 2)} {unit}"
         lines.append((parameter.name.replace("_", " "), text))
     return tuple(lines)
 

@@ -32,7 +32,7 @@ def plan_sections(plan: LaunchPlan) -> list[Section]:
     """Settings by station, then every assumption and every parameter with its source."""
     job = plan.job
     route, model, rows = [], [], []
-    for station in job.family.stations:
+    for station in plan.route:
         settled = plan.plans[station.name]
         op = f"op {job.family.operation(station.name)}"
         for i, (what, value) in enumerate(settled.setup or (("nothing is set here", ""),)):
@@ -61,7 +61,7 @@ def closing_sections(job: Job, plan: LaunchPlan | None, release: LaunchRelease |
     if plan:
         rows = [
             (f"op {job.family.operation(s.name)}", s.title, text)
-            for s in job.family.stations
+            for s in plan.route
             for text in plan.plans[s.name].cautions
         ]
         found.append(Section("Cautions", (ALWAYS,), tables=(Table(("", "station", "caution"), tuple(rows)),)))

@@ -1,0 +1,1 @@
+"""Pressed sheet: flow curve, bending under tension, springback, sections, forces."""

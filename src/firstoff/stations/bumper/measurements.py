@@ -1,0 +1,138 @@
+"""What can be measured of a bumper beside the checking fixture and the press monitor.
+
+Minutes, dangers and uncertainties are assumed (common practice, no source); a gauge of the plant sheet outranks the
+uncertainty given here. The cost is that of the parts lost, in the plant's own money.
+"""
+
+from __future__ import annotations
+
+from firstoff.chain.measurement import Measurement, Readout
+
+PRESS = "Press locked out and the slide blocked before anybody reaches in."
+STRIP = "Strip edges cut; stand aside when the banding is cut."
+
+MEASUREMENTS: tuple[Measurement, ...] = (
+    Measurement(
+        "coil_tensile",
+        "tensile test of three strips of this coil",
+        "coil",
+        (Readout("coil.proof_stress", 4e6), Readout("coil.tensile_strength", 4e6), Readout("coil.exponent", 0.005)),
+        "lot",
+        3,
+        60.0,
+        1,
+        15.0,
+        beware=STRIP,
+        needs="strips cut across the coil in use",
+    ),
+    Measurement(
+        "coil_micrometer",
+        "thickness of the strip at three places",
+        "coil",
+        (Readout("coil.thickness", 3e-6),),
+        "lot",
+        3,
+        5.0,
+        1,
+        beware=STRIP,
+    ),
+    Measurement(
+        "wall_ultrasonic",
+        "wall thickness of three parts, ultrasonic",
+        "draw",
+        (Readout("wall_thickness_upper", 8e-6), Readout("wall_thickness_lower", 8e-6)),
+        "same",
+        3,
+        10.0,
+    ),
+    Measurement(
+        "wall_template",
+        "radius template on both walls of three parts",
+        "checking_fixture",
+        (Readout("curl_upper", 0.05), Readout("curl_lower", 0.05)),
+        "same",
+        3,
+        10.0,
+    ),
+    Measurement(
+        "cushion_gauge",
+        "cushion force on the gauge while the die is closed",
+        "draw",
+        (Readout("draw.binder_force", relative=0.02),),
+        "lot",
+        1,
+        5.0,
+        1,
+        beware=PRESS,
+    ),
+    Measurement(
+        "die_radius_gauge",
+        "radius gauge on the draw die",
+        "draw",
+        (Readout("draw.die_radius", 1.5e-4),),
+        "lot",
+        3,
+        40.0,
+        2,
+        beware=PRESS,
+        needs="the draw die, open and blocked",
+    ),
+    Measurement(
+        "oil_strip_test",
+        "friction of oiled strips of the next blanks, pulled between flat jaws",
+        "draw",
+        (Readout("draw.friction", 0.006),),
+        "lot",
+        3,
+        45.0,
+        1,
+        5.0,
+        needs="a strip-draw tester",
+    ),
+    Measurement(
+        "binder_print",
+        "width of the binder's print on a blued blank, above and below",
+        "blanking",
+        (Readout("blanking.offset", 3e-4), Readout("draw.binder_tilt", 0.02)),
+        "lot",
+        1,
+        20.0,
+        1,
+        8.0,
+        beware=PRESS,
+        destructive=True,
+    ),
+    Measurement(
+        "bead_print",
+        "depth of the bead print in both bends of three parts",
+        "restrike",
+        (Readout("bead_depth", 1e-5),),
+        "lot",
+        1,
+        20.0,
+        2,
+        beware=PRESS,
+    ),
+    Measurement(
+        "load_cells",
+        "load cells under the slide of the restrike press",
+        "press_monitor",
+        (Readout("force_restrike", relative=0.01),),
+        "lot",
+        1,
+        60.0,
+        2,
+        beware=PRESS,
+    ),
+    Measurement(
+        "steels_feeler",
+        "feeler gauge behind the flange and cam steels",
+        "flange",
+        (Readout("flange.over_bend", 0.002), Readout("cam_flange.over_bend", 0.002)),
+        "lot",
+        1,
+        30.0,
+        2,
+        beware=PRESS,
+    ),
+)
