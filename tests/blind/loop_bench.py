@@ -87,6 +87,8 @@ def _answer(b: BlindLaunch, found: LaunchExplanation) -> dict[str, Any]:
         "first": first.name if named and first else ("none" if e.none >= e.other else "something else"),
         "p": float(first.probability) if named and first else float(max(e.none, e.other)),
         "right": right if b.planted else e.none > 0.5,
+        "station": bool(right or (named and first is not None and b.planted and
+                                  set(first.stations) & {x.station for x in b.planted})),
         "size_inside": inside if b.planted and b.planted[0].inside else None,
         "accused": max(e.stations.values(), default=0.0) >= ACCUSED,
         "accused_wrongly": max((p for s, p in e.stations.items() if s not in {x.station for x in b.planted}),
@@ -103,17 +105,16 @@ def report(rows: Sequence[dict[str, Any]]) -> str:
         if not some:
             continue
         cell = [name, len(some)]
-        for way in WAYS:
-            cell.append(_of([r[way]["right"] for r in some]))
+        cell += [_of([r[way]["right"] for r in some]) for way in WAYS]
+        cell.append(_of([r["with"]["station"] for r in some if r["fault"]]))
         cell.append(_of([r["with"]["size_inside"] for r in some if r["with"]["size_inside"] is not None]))
-        for way in WAYS:
-            cell.append(_of([r[way]["accused_wrongly"] for r in some]))
+        cell += [_of([r[way]["accused_wrongly"] for r in some]) for way in WAYS]
         cells.append(cell)
-    heads = ("fault", "launches", "right first: forces", "with loops", "size held, with loops",
-             "wrong station accused: forces", "with loops")  # fmt: skip
+    heads = ("fault", "n", "right first, forces", "right first, loops", "station, loops", "size held, loops",
+             "accused wrongly, forces", "accused wrongly, loops")  # fmt: skip
     cpu = {way: float(np.median([r[way]["cpu"] for r in rows])) for way in WAYS}
     return (
-        "Faults that a force loop shows (healthy: right is `none`):\n" + table(heads, cells, width=150)
+        "Faults that a force loop shows (healthy: right is `none`):\n" + table(heads, cells, width=170)
         + f"\n\nseconds of the processor for an explanation, median: {cpu['without']:.2f} from the forces, "
         f"{cpu['with']:.2f} with loops, reading them included"
     )  # fmt: skip

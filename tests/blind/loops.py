@@ -1,4 +1,4 @@
-"""Raw traces of this package's damper on its rig: a sine at the middle speed, and crawling; written as Parquet files."""
+"""Raw traces of this package's damper on its rig, a sine at the middle speed and crawling, as Parquet files."""
 
 from __future__ import annotations
 
@@ -101,6 +101,9 @@ def write_traces(
             read = gain * read + mount - 1.5 * t / t[-1]
             read = np.round(read + (CRAWL_SAMPLE if crawling else SAMPLE) * rng.standard_normal(t.size), 1)
             warm = np.full(t.size, shell[i] - 273.15)
-            tables.append(pa.table({"time [s]": t, "displacement [mm]": 1e3 * moved, "force [N]": read,
-                                    "temperature [degC]": warm, "speed [m/s]": np.full(t.size, CRAWL if crawling else SPEED)}))  # fmt: skip
+            said = np.full(t.size, CRAWL if crawling else SPEED)
+            tables.append(pa.table({
+                "time [s]": t, "displacement [mm]": 1e3 * moved, "force [N]": read, "temperature [degC]": warm,
+                "speed [m/s]": said,
+            }))  # fmt: skip
         pq.write_table(pa.concat_tables(tables), folder / f"{part}.parquet")

@@ -158,7 +158,7 @@ def carry(gas: Any, y: Any, h: Any, x: Any, w_p: Any, w_b: Any, p_s: Any, drawn:
 def through(
     build: Any, valves: Any, law: Any, more: Any, x1: Any, x2: Any, v2: Any, h: Any, cycles: Any, force: Any
 ) -> Any:
-    """Cycles of a motion from rest, fully in: travel at the inner point (k,) and the end (k,) of each step, speed there.
+    """Cycles of a motion from rest, fully in: travel at the inner point and the end of each step (k,), speed there.
 
     force (k,): of the last cycle. Whether every step converged.
     """
