@@ -129,7 +129,22 @@ def test_cautions_name_oven_and_burst(plan: launch.LaunchPlan) -> None:
     assert "local codes" in said
     # the figure of the caution is the station's own
     shown = plan.nominal["oven_pressure"] / 1e5
-    assert f"{shown:.3g} bar abs in a paint oven at 80 degC" in said
+    assert f"{shown:.3g} bar abs in a paint oven at 80 °C" in said
+
+
+def test_drawings_that_exclude_themselves_are_refused(tmp_path: Path) -> None:
+    text = (EXAMPLE / "damper.toml").read_text("utf-8")
+    text = text.replace('"54 ±0.1 mm"', '"38 mm"').replace('travel = "140 mm"', 'travel = "190 mm"')
+    (tmp_path / "plant.toml").write_text((EXAMPLE / "plant.toml").read_text("utf-8"), "utf-8")
+    (tmp_path / "damper.toml").write_text(text, "utf-8")
+    with pytest.raises(InputFault) as fault:
+        launch.plan(launch.read_job(tmp_path / "damper.toml"))
+    keys = {m.key: m for m in fault.value.messages}
+    assert set(keys) == {"filling_limits.reserve_bore", "filling_limits.travel"}
+    lines = text.splitlines()
+    for m in keys.values():
+        assert m.found in lines[m.line - 1]
+        assert m.allowed
 
 
 def test_drawing_data_that_is_missing_is_named(tmp_path: Path) -> None:

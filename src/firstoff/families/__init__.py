@@ -36,7 +36,7 @@ class CheckStation(PlannedStation, Protocol):
 
     @property
     def costly(self) -> bool:
-        """Whether it takes so long that nobody computes it unasked."""
+        """Whether it takes so long, or so much drawing data, that nobody computes it unasked."""
         ...
 
 

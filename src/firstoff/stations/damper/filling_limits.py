@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
+from firstoff.errors import InputFault, Message
 from firstoff.physics.damper.limits_filling import gas_left, gas_pressure, lowest_level, oil_level
 from firstoff.physics.damper.limits_strength import hoop_stress
 from firstoff.physics.damper.twin_tube import circle_area
@@ -85,6 +86,8 @@ class FillingLimits:
     def plan(self, settings: Settings) -> Plan:
         values = settle(self, settings)
         at = {v.name.split(".")[1]: v.nominal for v in values}
+        if faults := self._contradictions(at, settings):
+            raise InputFault(faults)
         return Plan(
             self.name,
             values,
@@ -103,6 +106,27 @@ class FillingLimits:
             ),
             cautions=CAUTIONS,
         )  # fmt: skip
+
+    def _contradictions(self, at: Mapping[str, float], settings: Settings) -> list[Message]:
+        """Tubes that do not go into each other, and a stroke that does not go into its tube."""
+        found = []
+        mandrel = settings.given.get("pressure_tube.sizing_mandrel")
+        if mandrel is not None:
+            outside = mandrel.nominal + 2.0 * at["tube_wall"]
+            if at["reserve_bore"] <= outside:
+                what = f"does not go over the pressure tube, {format_value(outside, 'mm')} outside"
+                found.append(self._fault("reserve_bore", what, f"above {format_value(outside, 'mm')}", settings))
+        most = at["tube_length"] - at["rod_inside"]
+        if at["travel"] > most:
+            what = "and the rod inside are longer than the pressure tube"
+            found.append(self._fault("travel", what, f"up to {format_value(most, 'mm')}", settings))
+        return found
+
+    def _fault(self, key: str, what: str, allowed: str, settings: Settings) -> Message:
+        name = f"{self.name}.{key}"
+        file, _, line = settings.origin.get(name, "").rpartition(":")
+        shown = settings.given[name].text if name in settings.given else "the default"
+        return Message(what, file or settings.file, int(line or 0), name, shown, allowed)
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         def at(name: str) -> FloatArray:

@@ -77,8 +77,8 @@ class GasCharge:
             p = float(gas_pressure(at["pressure"], at["temperature"], hot, gas, left))
             found.append(f"{format_value(p, 'bar', 3)} abs" if math.isfinite(p) else "no value, for the oil fills it")
         return (
-            f"Charged, rod out, the gas stands at {found[0]} in a paint oven at {format_value(oven, 'degC', 3)} and at "
-            f"{found[1]} at {format_value(HOT, 'degC', 3)}: a charged damper in an oven can burst. Paint before "
+            f"Charged, rod out, the gas stands at {found[0]} in a paint oven at {oven - 273.15:.3g} °C and at "
+            f"{found[1]} at {HOT - 273.15:.3g} °C: a charged damper in an oven can burst. Paint before "
             "charging, or ask the damper's and the oven's makers; local codes for pressure equipment decide.",
         )
 
