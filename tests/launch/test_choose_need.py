@@ -11,6 +11,7 @@ from few_parts import few
 
 from firstoff import launch
 from firstoff.chain.predict import nominal
+from firstoff.chain.station import Plan
 from firstoff.errors import InputFault
 from firstoff.launch.account_choose import choose_text, need_text
 from firstoff.launch.choose import choose
@@ -145,3 +146,38 @@ def test_when_no_single_dimension_does_the_nearest_is_said(sheet: Path) -> None:
     assert len(found) == 1 and not found[0].does and 1.0 < found[0].use < found[0].use_now
     assert "no single dimension would do" in need_text(found[0])
     assert np.isnan(found[0].low)
+
+
+def test_two_dimensions_that_would_do_together_do_by_the_whole_chain(sheet: Path) -> None:
+    # a table that thinner discs over narrower ports would meet, and neither alone
+    plan = launch.plan(launch.read_job(sheet))
+    changed = {"piston_valve.rebound_disc_thickness": 2.66e-4, "piston_valve.rebound_port_diameter": 1.2e-3}
+    wanted = nominal(plan.stations, _with(plan, changed))
+    text = sheet.read_text("utf-8")
+    for speed, now in ((0.13, "475 ±80 N"), (0.26, "785 ±95 N"), (0.52, "1340 ±115 N"), (1.04, "1740 ±125 N"),
+                       (1.5, "2030 ±140 N")):  # fmt: skip
+        assert now in text
+        text = text.replace(now, f"{wanted[f'rebound_{speed:g}']:.0f} ±{0.04 * wanted[f'rebound_{speed:g}']:.0f} N")
+    sheet.write_text(text, "utf-8")
+    plan = launch.plan(launch.read_job(sheet))
+    (found,) = needs(plan, plan.plans, tables_of(plan))
+    assert found.does and found.second is not None and "no single dimension would do" in need_text(found)
+    name, _, _, was, value = found.second
+    at = {v.name: v.nominal for p in plan.plans.values() for v in p.values}
+    assert (at[found.parameter], at[name]) == (found.now, was)
+    moved = {found.parameter: found.value, name: value}
+    if "piston_valve.rebound_relief_rate" in moved:  # as far compressed as before
+        preload, rate = (f"piston_valve.rebound_relief_{k}" for k in ("preload", "rate"))
+        moved[preload] = at[preload] * moved[rate] / at[rate]
+    forces = nominal(plan.stations, _with(plan, moved))
+    for c in plan.characteristics.values():
+        if c.name.startswith("rebound_") and c.low is not None and c.high is not None:
+            assert c.low <= forces[c.name] <= c.high, c.name
+
+
+def _with(plan: LaunchPlan, changed: dict[str, float]) -> dict[str, Plan]:
+    """The plans with other nominals."""
+    return {
+        name: replace(p, values=tuple(replace(v, nominal=changed.get(v.name, v.nominal)) for v in p.values))
+        for name, p in plan.plans.items()
+    }

@@ -30,7 +30,8 @@ def choose_text(found: LaunchChoice) -> str:
         lines += [miss_text(found), *need_lines(found)]
     lines += ["", *money_lines(found), "", "Forces at nominal [N] against the customer's table:", forces_table(found)]
     lines += safety_note(found.plan.characteristics[n] for n in found.present.nominal)
-    lines += ["", *change_lines(found), "", *notes(found), BEFORE_USE]
+    lines += ["", *change_lines(found)] if found.meeting else []
+    lines += ["", *notes(found), BEFORE_USE]
     return "\n".join(lines)
 
 
@@ -140,6 +141,10 @@ def need_text(n: Need) -> str:
     """`rebound discs 0.31 mm thick (0.305 to 0.318 mm would do; now 0.35 mm)`."""
     words = n.words.format(format_value(n.value, n.unit))
     now = f"now {format_value(n.now, n.unit)}"
+    if n.second:
+        _, unit, other, was, value = n.second
+        pair = f"{words} ({now}) with {other.format(format_value(value, unit))} (now {format_value(was, unit)})"
+        return f"no single dimension would do; {pair} would, at {100 * n.use:.0f} % of the tolerance at nominal"
     if not n.does:
         return f"no single dimension would do; {words} comes nearest, at {100 * n.use:.0f} % of the tolerance ({now})"
     ends = f"{format_value(n.low, n.unit)} to {format_value(n.high, n.unit)}"

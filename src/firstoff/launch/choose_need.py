@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from firstoff.chain.predict import values_of
 from firstoff.chain.sample import at_nominal
 from firstoff.chain.station import FloatArray, Plan
 from firstoff.launch.plan import LaunchPlan
+from firstoff.sheets.quantity import parse
 from firstoff.stations.damper.damping_rig import force_name
 from firstoff.stations.damper.valve_search import Table
 
@@ -36,6 +38,8 @@ CAN_BE_MADE: Mapping[str, tuple[tuple[str, str], ...]] = {
 REACH = 3.0  # times, up and down from what the nearest valve has, within what the station allows
 POINTS, ROUNDS = 65, 8  # of the search, which closes in on the best point by a factor of 16 each round
 HALVINGS = 40
+POINTS_OF_TWO, ROUNDS_OF_TWO = 25, 6  # a side, and how often the square is closed in on by a factor of four
+SAME_SPRING = ({"piston_valve.rebound_relief_rate", "piston_valve.rebound_relief_preload"},)  # one moves the other
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,7 @@ class Need:
     high: float  # ... to here the direction keeps its limits; NaN when it never does
     use: float  # of the tolerance by this direction at `value`; 1 is a limit
     use_now: float
+    second: tuple[str, str, str, float, float] | None = None  # parameter, unit, words, now, value: of a pair
 
     @property
     def does(self) -> bool:
@@ -62,16 +67,16 @@ def needs(
     plan: LaunchPlan, plans: Mapping[str, Plan], tables: tuple[Table, Table], directions: Sequence[str] = ()
 ) -> list[Need]:
     """For each direction that misses a limit, every dimension that alone would do, the least change first; or, when
-    none does, the one that comes nearest. A change may not push the other direction out."""
+    none does, the best pair that would, or the nearest one. A change may not push the other direction out."""
     bench = _Bench(plan, plans, tables)
-    found = []
+    found: list[Need] = []
     for k, direction in enumerate(("rebound", "compression")):
         if directions and direction not in directions or bench.use({})[k, 0] <= 1.0:
             continue
         tried = [_need(bench, k, direction, name, words) for name, words in CAN_BE_MADE[direction]]
         made = [need for need in tried if need is not None]
         doing = sorted((n for n in made if n.does), key=lambda n: abs(math.log(n.value / n.now)))
-        found += doing or sorted(made, key=lambda n: n.use)[:1]
+        found += doing or _two(bench, k, direction) or sorted(made, key=lambda n: n.use)[:1]
     return found
 
 
@@ -96,6 +101,16 @@ class _Bench:
         ]
         return np.stack([t.use(f) for t, f in zip(self.tables, forces, strict=True)])
 
+    def reach(self, name: str) -> tuple[float, float]:
+        """Between what a dimension is looked for: the reach, what its station allows, and a spring neither way out."""
+        p, now = self.parameters[name], self.values[name].nominal
+        low, high = (parse(text, p.unit).nominal for text in (p.low or "0", p.high or "1e9"))
+        low, high = max(low, now / REACH), min(high, now * REACH)
+        if name == "base_valve.crimp_length":
+            low = max(low, self.values["base_valve.relief_solid_length"].nominal)
+            high = min(high, self.values["base_valve.relief_free_length"].nominal * (1.0 - 1e-6))
+        return low, high
+
     def changed(self, name: str, x: FloatArray) -> dict[str, FloatArray]:
         """The columns when a parameter is x; a spring of another rate is as far compressed as the one before."""
         moved = {name: x}
@@ -105,17 +120,39 @@ class _Bench:
         return moved
 
 
-def _need(bench: _Bench, k: int, direction: str, name: str, words: str) -> Need | None:
-    from firstoff.sheets.quantity import parse
+def _two(bench: _Bench, k: int, direction: str) -> list[Need]:
+    """The pair of dimensions that together use least of the tolerance, if that keeps the limits; else none."""
+    before = bench.use({})[:, 0]
+    allowed, best = max(1.0, float(before[1 - k])), None
+    for (one, words), (two, other) in combinations(CAN_BE_MADE[direction], 2):
+        if {one, two} in SAME_SPRING or min(bench.values[n].nominal for n in (one, two)) <= 0.0:
+            continue
+        spans = [bench.reach(one), bench.reach(two)]
+        for _ in range(ROUNDS_OF_TWO):
+            x, y = (g.ravel() for g in np.meshgrid(*(np.geomspace(*span, POINTS_OF_TWO) for span in spans)))
+            both = bench.use({**bench.changed(one, x), **bench.changed(two, y)})
+            used = np.where(both[1 - k] <= allowed * (1.0 + 1e-12), both[k], np.inf)
+            i = int(np.argmin(used))
+            if best is None or used[i] < best.use:
+                p, q = bench.parameters[one], bench.parameters[two]
+                second = (two, q.unit, other, bench.values[two].nominal, float(y[i]))
+                best = Need(direction, one, p.unit, words, bench.values[one].nominal, float(x[i]), math.nan, math.nan,
+                            float(used[i]), float(before[k]), second)  # fmt: skip
+            spans = [_closer(span, float(at[i])) for span, at in zip(spans, (x, y), strict=True)]
+    return [best] if best is not None and best.does else []
 
+
+def _closer(span: tuple[float, float], at: float) -> tuple[float, float]:
+    """A quarter of the span about a point, by ratios, inside it."""
+    ratio = (span[1] / span[0]) ** 0.125
+    return max(span[0], at / ratio), min(span[1], at * ratio)
+
+
+def _need(bench: _Bench, k: int, direction: str, name: str, words: str) -> Need | None:
     p, now = bench.parameters[name], bench.values[name].nominal
     if now <= 0.0:
         return None
-    low, high = (parse(text, p.unit).nominal for text in (p.low or "0", p.high or "1e9"))
-    low, high = max(low, now / REACH), min(high, now * REACH)
-    if name == "base_valve.crimp_length":
-        low = max(low, bench.values["base_valve.relief_solid_length"].nominal)
-        high = min(high, bench.values["base_valve.relief_free_length"].nominal * (1.0 - 1e-6))
+    low, high = bench.reach(name)
     before = bench.use({})[:, 0]
     allowed = max(1.0, float(before[1 - k]))
 

@@ -87,7 +87,8 @@ def draw(found: LaunchChoice, path: Path) -> Path:
 def choice_paper(found: LaunchChoice, figure: Figure) -> Paper:
     """What is printed: result, money, forces, lines to change, and how it was found."""
     job = found.plan.job
-    sections = [_result(found), _parts(found), _forces(found, figure), _lines(found), _how(found)]
+    lines = [_lines(found)] if found.meeting else []
+    sections = [_result(found), _parts(found), _forces(found, figure), *lines, _how(found)]
     return Paper("Choosing the valve", job.name, job.revision, job.plant, __version__, tuple(sections),
                  word="PROPOSAL" if found.meeting else "NO VALVE", tone="open" if found.meeting else "bad",
                  says=_says(found), hashes=tuple(found.sha256.items()))  # fmt: skip

@@ -32,6 +32,7 @@ _LOOKS: tuple[tuple[str, str, _Stroke], ...] = (
     (style.VERMILLION, "D", ":"),
     (style.BLACK, "v", "-."),
 )
+_EDGE = 315.0  # % of half the tolerance; what lies beyond is drawn at the edge
 _SPREAD = 0.62  # of a column, over which the valves stand side by side
 MOST = len(_LOOKS)
 
@@ -105,11 +106,15 @@ def _tolerance(axes: Axes, v: Array, low: Array, high: Array, valves: Sequence[V
     middle, half = (high + low) / 2.0, (high - low) / 2.0
     at = np.arange(len(v), dtype=np.float64)
     steps = (np.arange(len(valves)) - (len(valves) - 1) / 2.0) * _SPREAD / max(len(valves), 2)
-    reach = 115.0
-    for valve, (color, marker, _), step in zip(valves, _LOOKS, steps, strict=False):
-        place = 100.0 * (np.asarray(valve.nominal) - middle) / half
-        axes.plot(at + step, place, color=color, marker=marker, markersize=3.6, linestyle="none", zorder=3)
-        reach = max(reach, float(np.nanmax(np.abs(place), initial=0.0)) * 1.08)
+    places = [100.0 * (np.asarray(valve.nominal) - middle) / half for valve in valves]
+    farthest = max(float(np.nanmax(np.abs(place), initial=0.0)) for place in places)
+    reach = min(max(115.0, 1.08 * farthest), _EDGE)
+    for valve, place, (color, marker, _), step in zip(valves, places, _LOOKS, steps, strict=False):
+        beyond = np.abs(place) > reach
+        shown = np.where(beyond, np.sign(place) * 0.96 * reach, place)
+        for some, face in ((~beyond, color), (beyond, "white")):
+            axes.plot((at + step)[some], shown[some], color=color, marker=marker, markersize=3.6, linestyle="none",
+                      markerfacecolor=face, zorder=3)  # fmt: skip
         if valve.mean is not None and valve.sd is not None:
             mean, sd = np.asarray(valve.mean), np.asarray(valve.sd)
             ends = [100.0 * (mean + k * sd - middle) / half for k in (-3.0, 3.0)]
@@ -122,5 +127,7 @@ def _tolerance(axes: Axes, v: Array, low: Array, high: Array, valves: Sequence[V
     axes.set_xlim(-0.5, len(v) - 0.5)
     axes.set_ylim(-reach, reach)
     axes.set_xticks(at, [number(float(x), 3).replace("-", "−") for x in v])
-    axes.set_xlabel("rod speed [m/s], rebound positive; mark: nominal, bar: mean ± 3 sd of the trial builds")
+    label = "rod speed [m/s], rebound positive; mark: nominal"
+    label += ", bar: mean ± 3 sd of the trial builds" if any(valve.sd is not None for valve in valves) else ""
+    axes.set_xlabel(label + ("; hollow: beyond the edge" if farthest > reach else ""))
     axes.set_ylabel("place in the tolerance [%], limits at ±100")
