@@ -67,18 +67,19 @@ def pair(
 
 
 _MATRICES = (
-    "void(f8[:, :, ::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[:, :, ::1], f8[::1], "
+    "void(i8, i8, f8[:, :, ::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[:, :, ::1], f8[::1], "
     "f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, :, ::1], f8[:, :, ::1])"
 )
 
 
 @njit(_MATRICES)
 def matrices(
+    first: int, last: int,
     corners: FloatArray, normals: FloatArray, areas: FloatArray, centres: FloatArray, sizes: FloatArray,
     flips: FloatArray, table: FloatArray, sides: FloatArray, fine: FloatArray, fine_weights: FloatArray,
     coarse: FloatArray, coarse_weights: FloatArray, single: FloatArray, double: FloatArray,
 ) -> None:  # fmt: skip
-    """Galerkin matrices of all pairs of triangles, summed over the reflections `flips` (n_flips, 3).
+    """Galerkin matrices of targets first to before last with all sources, summed over reflections `flips` (n_flips, 3).
 
     single (4, n, n) [m3]: integral over target and source of G, and the same with det(S) S_kk for k = 0, 1, 2 (what
     reflected surface curls need); double (3, n, n) [m2]: integral of the potentials of the three dipole hats.
@@ -95,7 +96,7 @@ def matrices(
     for f in range(flips.shape[0]):
         flip = flips[f]
         det = flip[0] * flip[1] * flip[2]
-        for i in range(n):
+        for i in range(first, last):
             for j in range(n):
                 square = 0.0
                 for d in range(3):
