@@ -146,7 +146,7 @@ def test_plates_across_the_tank(law: Polarisation) -> None:
 def ring(radius: float, n: int, height: float) -> mesh.Mesh:
     angle = np.linspace(0.0, 2.0 * math.pi, n + 1)
     rows = [
-        [(1.0 + radius * math.cos(a), 1.0 + radius * math.sin(a), z) for z in np.linspace(0.0, height, 1 + n // 5)]
+        [(1.0 + radius * math.cos(a), 1.0 + radius * math.sin(a), z) for z in np.linspace(0.0, height, 1 + n // 8)]
         for a in angle
     ]
     return mesh.weld(mesh.sheet(np.array(rows)))
@@ -157,12 +157,12 @@ def test_coaxial_cylinders_converge_to_their_closed_form() -> None:
     room = tank(2.0, 2.0, height)
     wanted = cells.coaxial_cylinders(0.2, 0.7, height, KAPPA, 2.0, law.resistance)
     errors = []
-    for n in (10, 20, 40):
+    for n in (8, 16, 32):
         inner, outer = ring(0.2, n, height), ring(0.7, n, height)
         cell = Cell([Part("rod", "cathode", inner), Part("ring", "anode", outer)], room)
         found = cell.solve(KAPPA, law, voltage=2.0)
         errors.append(abs(found.current / float(wanted.current_linear) - 1.0))
-    assert errors[-1] < 1.5e-3 and math.log2(errors[0] / errors[-1]) / 2.0 > 1.5
+    assert errors[-1] < 2e-3 and math.log2(errors[0] / errors[-1]) / 2.0 > 1.5
     # inside the rod there is no field
     assert np.abs(found.back).max() < 1e-3 * float(wanted.inner_linear)
 
