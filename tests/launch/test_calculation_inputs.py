@@ -66,3 +66,14 @@ def test_units_and_whats_are_told(kind: str) -> None:
 def test_lists_of_unequal_length_are_refused() -> None:
     said = answer("hoop-stress", {"p_MPa": [1.0, 2.0], "ri_mm": [20.0, 21.0, 22.0], "ro_mm": 30.0})
     assert said and "same length" in said
+
+
+def test_a_list_where_one_number_is_usual_is_one_calculation_an_item() -> None:
+    case = CASES["barrier-bilinear-brackets"]
+    speeds = [0.2, 1.1176, 2.0]
+    together = find("barrier-bilinear-brackets")({**case, "speed_m_per_s": speeds})
+    for n, speed in enumerate(speeds):
+        alone = find("barrier-bilinear-brackets")({**case, "speed_m_per_s": speed})
+        assert {name: values[n] for name, values in together.items()} == alone
+    said = answer("barrier-bilinear-brackets", {**case, "speed_m_per_s": speeds, "vehicle_mass_kg": [1.0, 2.0]})
+    assert said and "same length" in said

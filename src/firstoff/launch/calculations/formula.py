@@ -27,15 +27,13 @@ class Number:
     above: float = -math.inf
     least: float = -math.inf
     most: float = math.inf
-    lists: bool | None = None  # True: must be a list; False: must be one number; None: either
+    lists: bool | None = None  # True: a list belongs to one calculation; False: a list is one calculation an item
     optional: bool = False
 
     def read(self, given: Mapping[str, Any], key: str) -> FloatArray:
         values = numbers(given, key, above=self.above, least=self.least, most=self.most)
         if self.lists is True and not values.ndim:
             raise ValueError(f"{key} must be a list of numbers")
-        if self.lists is False and values.ndim:
-            raise ValueError(f"{key} must be one number, not a list")
         return values * self.si
 
 
@@ -97,6 +95,10 @@ def formula(
                 raise ValueError(f"{name} must be a text, not {given[name]!r}")
         read = {key: spec.read(given, key) for key, spec in inputs.items() if key in given}
         same_length({key: array for key, array in read.items() if inputs[key].lists is None})
+        if many := {key: array.size for key, array in read.items() if inputs[key].lists is False and array.ndim}:
+            loose = {key: array for key, array in read.items() if inputs[key].lists is not True}
+            same_length(loose)
+            return _one_by_one([_item(read, loose, n) for n in range(max(many.values()))], given, units, run)
         return results(units, run(read, given))
 
     return Calculation(
@@ -109,6 +111,22 @@ def formula(
         {key: spec.what for key, spec in inputs.items() if spec.optional}
         | {name: said(name) for name in words if name not in needed_texts},
     )
+
+
+def _item(read: Read, loose: Read, n: int) -> dict[str, FloatArray]:
+    """The inputs of the n-th of several calculations: of lists that are not one calculation's own, the n-th item."""
+    return {key: array[n] if key in loose and array.ndim else array for key, array in read.items()}
+
+
+def _one_by_one(
+    items: list[dict[str, FloatArray]],
+    given: Given,
+    gives: Mapping[str, tuple[str, float]],
+    run: Callable[[Read, Given], Mapping[str, Any]],
+) -> dict[str, Any]:
+    """A list of results under each name that every calculation gave."""
+    found = [results(gives, run({key: np.asarray(value) for key, value in item.items()}, given)) for item in items]
+    return {name: [told[name] for told in found] for name in found[0] if all(name in told for told in found)}
 
 
 def _texts(value: Any) -> bool:

@@ -58,13 +58,13 @@ class Cell:
     Source: potential theory of open surfaces (textbook); Newman and Thomas-Alyea for the boundary conditions.
     """
 
-    def __init__(self, parts: list[Part], tank: Tank) -> None:
+    def __init__(self, parts: list[Part], tank: Tank, workers: int = 1) -> None:
         roles = {part.role for part in parts}
         if "cathode" not in roles or "anode" not in roles:
             raise ValueError("a cell needs a cathode and an anode")
         self.parts, self.tank = parts, tank
         self.mesh = join([part.mesh for part in parts])
-        self.matrices: Matrices = matrices(self.mesh, tank)
+        self.matrices: Matrices = matrices(self.mesh, tank, workers)
         role = np.array([part.role for part in parts])
         self._role_of_triangle = role[self.mesh.part]
         owner = np.zeros(len(self.mesh.points), dtype=np.int64)

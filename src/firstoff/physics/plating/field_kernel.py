@@ -10,7 +10,9 @@ from firstoff.physics.jit import njit
 from firstoff.physics.plating.panel import triangle_potentials
 from firstoff.physics.ranges import FloatArray
 
-NEAR, MIDDLE = 1.6, 6.0  # distances over the larger size: fine rule inside, closed form inside, one point beyond
+# distances over the larger size: within NEAR a fine rule outside the closed form, within APART a coarse one; within FAR
+# a coarse rule on both triangles, beyond it their middles
+NEAR, APART, FAR = 1.6, 2.5, 8.0
 
 
 @njit("void(f8[:, :, ::1], f8[::1], f8[::1], f8[::1])")
@@ -38,13 +40,15 @@ def remainder(table: FloatArray, steps: FloatArray, u: FloatArray, out: FloatArr
     out[:] = 0.0
     for i in range(4):
         for j in range(4):
+            along = steep = 0.0
             for k in range(4):
                 value = table[first[0] + i, first[1] + j, first[2] + k]
-                w0, w1, w2 = weight[0, i], weight[1, j], weight[2, k]
-                out[0] += value * w0 * w1 * w2
-                out[1] += value * slope[0, i] * w1 * w2
-                out[2] += value * w0 * slope[1, j] * w2
-                out[3] += value * w0 * w1 * slope[2, k]
+                along += value * weight[2, k]
+                steep += value * slope[2, k]
+            out[0] += weight[0, i] * weight[1, j] * along
+            out[1] += slope[0, i] * weight[1, j] * along
+            out[2] += weight[0, i] * slope[1, j] * along
+            out[3] += weight[0, i] * weight[1, j] * steep
 
 
 @njit("void(f8[:, :, ::1], f8[:, ::1], f8[::1], f8[::1], i8, i8, f8[:, ::1], f8[::1], f8[::1], f8[::1])")
@@ -66,19 +70,51 @@ def pair(
             out[k] += weights[q] * part[k]
 
 
+@njit("void(f8[:, :, ::1], f8[:, ::1], f8[::1], f8[::1], i8, i8, f8[:, ::1], f8[::1], f8[::1])")
+def apart(
+    corners: FloatArray, normals: FloatArray, areas: FloatArray, shift: FloatArray, target: int, source: int,
+    rule: FloatArray, flip: FloatArray, out: FloatArray,
+) -> None:  # fmt: skip
+    """As `pair`, for triangles some sizes apart: one rule of equal weights (n_q, 3) on both."""
+    out[:] = 0.0
+    count = rule.shape[0]
+    share = areas[source] / (4.0 * math.pi * count * count)
+    x, y = np.empty(3), np.empty((count, 3))
+    for p in range(count):
+        for d in range(3):
+            y[p, d] = 0.0
+            for k in range(3):
+                y[p, d] += rule[p, k] * corners[source, k, d]
+    for q in range(count):
+        for d in range(3):
+            at = 0.0
+            for k in range(3):
+                at += rule[q, k] * corners[target, k, d]
+            x[d] = flip[d] * at + shift[d]
+        for p in range(count):
+            a, b, c = x[0] - y[p, 0], x[1] - y[p, 1], x[2] - y[p, 2]
+            square = a * a + b * b + c * c
+            single = share / math.sqrt(square)
+            double = single * (a * normals[source, 0] + b * normals[source, 1] + c * normals[source, 2]) / square
+            out[0] += single
+            for k in range(3):
+                out[1 + k] += rule[p, k] * double
+
+
 _MATRICES = (
-    "void(f8[:, :, ::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[:, :, ::1], f8[::1], "
+    "void(i8, i8, f8[:, :, ::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, ::1], f8[:, :, ::1], f8[::1], "
     "f8[:, ::1], f8[::1], f8[:, ::1], f8[::1], f8[:, :, ::1], f8[:, :, ::1])"
 )
 
 
 @njit(_MATRICES)
 def matrices(
+    first: int, last: int,
     corners: FloatArray, normals: FloatArray, areas: FloatArray, centres: FloatArray, sizes: FloatArray,
     flips: FloatArray, table: FloatArray, sides: FloatArray, fine: FloatArray, fine_weights: FloatArray,
     coarse: FloatArray, coarse_weights: FloatArray, single: FloatArray, double: FloatArray,
 ) -> None:  # fmt: skip
-    """Galerkin matrices of all pairs of triangles, summed over the reflections `flips` (n_flips, 3).
+    """Galerkin matrices of targets first to before last with all sources, summed over reflections `flips` (n_flips, 3).
 
     single (4, n, n) [m3]: integral over target and source of G, and the same with det(S) S_kk for k = 0, 1, 2 (what
     reflected surface curls need); double (3, n, n) [m2]: integral of the potentials of the three dipole hats.
@@ -95,7 +131,7 @@ def matrices(
     for f in range(flips.shape[0]):
         flip = flips[f]
         det = flip[0] * flip[1] * flip[2]
-        for i in range(n):
+        for i in range(first, last):
             for j in range(n):
                 square = 0.0
                 for d in range(3):
@@ -106,12 +142,14 @@ def matrices(
                         u[d] += shift[d]
                     square += u[d] * u[d]
                 distance, size = math.sqrt(square), max(sizes[i], sizes[j])
-                if distance > MIDDLE * size:
+                if distance > FAR * size:
                     got[0] = areas[j] * quarter / distance
                     along = u[0] * normals[j, 0] + u[1] * normals[j, 1] + u[2] * normals[j, 2]
                     got[1] = areas[j] / 3.0 * along * quarter / (square * distance)
                     got[2] = got[1]
                     got[3] = got[1]
+                elif distance > APART * size:
+                    apart(corners, normals, areas, shift, i, j, coarse, flip, got)
                 elif distance > NEAR * size:
                     pair(corners, normals, areas, shift, i, j, coarse, coarse_weights, flip, got)
                 else:

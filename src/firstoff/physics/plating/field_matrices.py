@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,13 +71,13 @@ def box_of(tank: Tank | None) -> tuple[FloatArray, FloatArray, FloatArray]:
     return np.array(list(itertools.product((1.0, -1.0), repeat=3))), tank.table, tank.sides
 
 
-def matrices(mesh: Mesh, tank: Tank | None) -> Matrices:
+def matrices(mesh: Mesh, tank: Tank | None, workers: int = 1) -> Matrices:
     """V, D and N of a mesh in a tank, or in an unbounded bath when tank is None.
 
     <s, V s>, <s, D mu> and <nu, N mu> with Green's function G of the tank (insulating walls, floor, surface):
     N by its surface curls, <nu, N mu> = -sum_S det(S) integral curl nu . S curl mu G_S (Nedelec 1982, from memory).
-    Inner integrals of near pairs in closed form. Sheets may touch walls, not pierce them. ValueError when a point lies
-    outside the tank.
+    Inner integrals of near pairs in closed form. Sheets may touch walls, not pierce them. workers: threads. ValueError
+    when a point lies outside the tank.
     """
     if tank is not None:
         slack = 1e-9 * tank.sides
@@ -86,10 +87,13 @@ def matrices(mesh: Mesh, tank: Tank | None) -> Matrices:
     n = len(mesh.triangles)
     single, double = np.zeros((4, n, n)), np.zeros((3, n, n))
     fine, fine_weights = _fine_rule()
-    field_kernel.matrices(
+    arguments = (
         mesh.corners, mesh.normals, mesh.areas, mesh.centres, mesh.sizes, flips, table, sides, fine, fine_weights,
         _THREE, np.full(3, 1.0 / 3.0), single, double,
     )  # fmt: skip
+    cuts = [n * k // (4 * workers) for k in range(4 * workers + 1)]
+    with ThreadPoolExecutor(workers) as pool:  # rows of their own: the same numbers on any number of threads
+        list(pool.map(lambda k: field_kernel.matrices(cuts[k], cuts[k + 1], *arguments), range(4 * workers)))
     gather, curls = _gather(mesh), _curls(mesh)
     jumps = sum(double[k] @ gather[k] for k in range(3))
     # the closed inner and the numerical outer integral differ by their rule only: made symmetric
