@@ -21,6 +21,7 @@ def command(folder: Path, as_json: bool) -> None:
         from firstoff import launch
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
         from firstoff.launch.demo import copy_example
+        from firstoff.launch.demo_record import decided
         from firstoff.launch.line import as_dict, line_from_case, line_text
 
         report(0, 1)
@@ -45,7 +46,8 @@ def command(folder: Path, as_json: bool) -> None:
         release = launch.weigh(proof, prediction, (explanation,))
         launch.write_release(release, folder)
         report(0, 1, "printing")
-        launch.write_report(launch.LaunchReport(job, plan, prediction, release, (correction,)), folder)
+        extra = decided(job, release, folder)
+        launch.write_report(launch.LaunchReport(job, plan, prediction, release, (correction,)), folder, extra)
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:
@@ -77,5 +79,6 @@ LOOK = {
     "correct.md, correct.svg": "which setting to move, and what else that moves",
     "release.md": "the recommendation, with reasons and open actions",
     "setup-sheets.pdf": "a page for the wall at each machine",
-    "dossier.pdf": "all of it, to be signed",
+    "dossier.pdf": "all of it, with a decision that an invented person signed",
+    "demo.db": "the records; firstoff records verify --records FILE",
 }
