@@ -18,7 +18,8 @@ from firstoff.records.verify_rows import RowCheck
 
 def read_head(words: str) -> Head:
     """A head as it is printed, `12:9f86d0...`. InputFault when it is none."""
-    match = re.fullmatch(r"(\d+):([0-9a-f]{64})", words.strip().lower())
+    together = re.sub(r"[\s\u200b]+", "", words.lower())  # on paper it is broken into lines
+    match = re.fullmatch(r"(\d+):([0-9a-f]{64})", together)
     if not match:
         allowed = "number:hash as printed by `firstoff records verify`"
         raise InputFault([Message("is no head of records", key="--head", found=words[:80], allowed=allowed)])
