@@ -243,3 +243,4 @@ def test_a_head_that_is_none_is_refused() -> None:
     with pytest.raises(InputFault, match="is no head"):
         read_head("12")
     assert read_head(" 3:" + "AB" * 32) == Head(3, "ab" * 32)
+    assert read_head("3:" + "ab" * 16 + "\u200b\n" + "ab" * 16) == Head(3, "ab" * 32)  # copied from a dossier

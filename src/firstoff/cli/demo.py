@@ -58,5 +58,6 @@ LOOK = {
     "correct.md, correct.svg": "which setting to move, and what else that moves",
     "release.md": "the recommendation, with reasons and open actions",
     "setup-sheets.pdf": "a page for the wall at each machine",
-    "dossier.pdf": "all of it, to be signed",
+    "dossier.pdf": "all of it, with a decision that an invented person signed",
+    "demo.db": "the records; firstoff records verify --records FILE",
 }

@@ -21,7 +21,7 @@ def decided_text(found: Standing) -> list[str]:
         lines = wrap(line, WIDTH)
         if d.word != d.recommended:
             lines += wrap(f"Recommended was {d.recommended}. Reason given: {d.reason or 'none'}.", WIDTH)
-        how = f"on other content: {'; '.join(found.changed)}" if found.changed else "on this very content"
+        how = f"on other content: {'; '.join(found.changed)}" if found.changed else "on what stands here, unchanged"
         lines.append(f"Decided {how}.")
     for c in found.concessions:
         how = "ended on" if c.ended else "until"

@@ -23,6 +23,7 @@ class Author:
     name: str
     ask: Callable[[str], str] | None = None
     new: Callable[[str], str] | None = None  # asked for the passphrase of a key that is yet to be made
+    keys: Path | None = None  # where the key lies, if not in the user's own folder
 
     def signer(self) -> Signer:
         """The person with the key. Raises InputFault when the key does not open."""
@@ -30,8 +31,8 @@ class Author:
         from firstoff.records.keys import named
 
         name = named(self.name)
-        fresh = self.new(name) if self.new and not key_file(name).exists() else ""
-        return signer(name, self.ask, fresh)
+        fresh = self.new(name) if self.new and not key_file(name, self.keys).exists() else ""
+        return signer(name, self.ask, fresh, self.keys)
 
 
 def author_name(stated: str = "") -> str:

@@ -10,6 +10,7 @@ from typing import Any
 from firstoff.errors import InputFault, Message
 from firstoff.launch.correct import LaunchCorrection, correct
 from firstoff.launch.curve import write_curve
+from firstoff.launch.demo_record import decided
 from firstoff.launch.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
@@ -100,5 +101,6 @@ def walk(sheet: Path, progress: Progress) -> Walk:
     release = weigh(proof, prediction, (explanation,))
     write_release(release, folder)
     progress(0, 1, "printing")
-    write_report(LaunchReport(job, settled, prediction, release, (correction,)), folder)
+    extra = decided(job, release, folder)
+    write_report(LaunchReport(job, settled, prediction, release, (correction,)), folder, extra)
     return Walk(sheet, job, settled, tests, prediction, proof, explanation, correction, release)

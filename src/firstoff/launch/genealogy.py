@@ -25,14 +25,16 @@ class Edges:
     def add(self, parent: str, child: str, how: str = "", time: str = "") -> None:
         self.rows[parent, child, how, time] = None
 
-    def of_readings(self, read: Iterable[tuple[str, str, str]], person: str) -> None:
-        """From (lot, part, gauge) of readings: which lot, which gauge or rig, and who recorded it."""
-        for lot, part, gauge in dict.fromkeys(read):
+    def of_readings(self, read: Iterable[tuple[str, str, str, str | None]], person: str) -> None:
+        """From (lot, part, gauge, who read it) of readings; `person` recorded them."""
+        for lot, part, gauge, reader in dict.fromkeys(read):
             child = part_item(lot, part)
             if lot:
                 self.add(item("lot", lot), child, "is of")
             if gauge:
                 self.add(item("gauge", gauge), child, "read with")
+            if reader:
+                self.add(item("person", reader), child, "read by")
             self.add(item("person", person), child, "recorded by")
 
     def into(self, batch: Batch) -> None:

@@ -92,11 +92,11 @@ def _add_launch(
     if readings.suffix.lower() == ".parquet":
         rows = read_parquet(readings, units_of(readable(job, settled)), trial)
         batch.add_rows("readings", rows)
-        edges.of_readings(((row[2], row[1], row[7]) for row in rows), person)
+        edges.of_readings(((row[2], row[1], row[7], row[12]) for row in rows), person)
         return
     proof = prove(job, readings, None, table)
     batch.add_rows("readings", _rows(proof, trial))
-    edges.of_readings(((r.lot, r.part, r.gauge) for r in proof.trial.readings), person)
+    edges.of_readings(((r.lot, r.part, r.gauge, None) for r in proof.trial.readings), person)
     _add_results(batch, job, proof, good, table, sources, quick, progress)
 
 

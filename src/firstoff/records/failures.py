@@ -51,6 +51,10 @@ def translated(error: BaseException, place: str) -> Exception:
         return OSError(errno.EIO, f"fails: {text}; nothing was written, {KEPT}", place)
     if "append-only" in lowered:
         return OSError(errno.EPERM, "is append-only: a row is never changed or deleted", place)
+    if "lock timeout" in lowered:
+        return OSError(
+            errno.EBUSY, f"is held by another writer that does not let go; nothing was written, {KEPT}", place
+        )
     if "no space left" in lowered or "disk full" in lowered:
         return OSError(errno.ENOSPC, f"no room is left on the server; nothing was written, {KEPT}", place)
     if "read-only" in lowered or "permission denied" in lowered:

@@ -48,10 +48,10 @@ def config_folder() -> Path:
     return (Path(base) if base else Path.home() / ".config") / "firstoff"
 
 
-def key_file(name: str) -> Path:
-    """Where the key of a person lies; different names never share a file."""
+def key_file(name: str, keys: Path | None = None) -> Path:
+    """Where the key of a person lies, in the folder `keys` or the user's own; different names never share a file."""
     readable = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "key"
-    return config_folder() / "keys" / f"{readable}-{hashlib.sha256(name.encode()).hexdigest()[:8]}.pem"
+    return (keys or config_folder() / "keys") / f"{readable}-{hashlib.sha256(name.encode()).hexdigest()[:8]}.pem"
 
 
 def named(name: str) -> str:
@@ -62,13 +62,14 @@ def named(name: str) -> str:
     return tidy
 
 
-def signer(name: str, ask: AskPassphrase | None = None, passphrase: str = "") -> Signer:
+def signer(name: str, ask: AskPassphrase | None = None, passphrase: str = "", keys: Path | None = None) -> Signer:
     """The key of a person; made on first use, encrypted when there is a `passphrase`.
 
-    ask: called when the key has a passphrase. Raises InputFault when it does not fit or others may read the key.
+    ask: called when the key has a passphrase. keys: another folder than the user's own. Raises InputFault when it does
+    not fit or others may read the key.
     """
     name = named(name)
-    path = key_file(name)
+    path = key_file(name, keys)
     if not path.exists():
         _make(path, passphrase)
     if os.name == "posix" and path.stat().st_mode & 0o077:

@@ -24,7 +24,7 @@ def record_sections(found: Standing) -> list[Section]:
         said.append(
             f"Decided on other content than this dossier's: {'; '.join(found.changed)}. It has to be decided anew."
             if found.changed
-            else "Decided on the very content of this dossier."
+            else "Decided on what this dossier holds, unchanged."
         )
         rows = tuple((title, getattr(d, name) or "–") for name, title in BOUND)
         tables.append(Table(("bound to", "sha256, or version"), rows, f"Entry {d.entry}"))
@@ -39,7 +39,7 @@ def record_sections(found: Standing) -> list[Section]:
     number, digest = found.head.number, found.head.hash
     said.append(f"Head of the records when this was printed: {number}:{digest}")
     said.append(
-        "`firstoff records verify --head` with this head shows whether anything recorded up to here was changed, "
+        "firstoff records verify --head with this head shows whether anything recorded up to here was changed, "
         "removed or written anew. It shows that the holder of the key signed, not that what was read is true."
     )
     return [Section(TITLE, (), tuple(said), tables=tuple(tables))]
