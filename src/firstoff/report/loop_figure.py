@@ -84,7 +84,7 @@ def _draw(rows: Sequence[LoopRow], title: str) -> Figure:
 
 
 def _row(figure: Figure, row: LoopRow, top: float, number: int) -> None:
-    style.write(figure, _EDGE, top, style.cut(plain(row.title), style.WIDTH - 2 * _EDGE), weight="bold")
+    style.write(figure, _EDGE, top, style.cut(plain(row.title), style.WIDTH - 2 * _EDGE, bold=True), weight="bold")
     top += 6.0
     half = 0.5 * (style.WIDTH - 2 * _LEFT - _GAP + 14.0)
     wide = half if row.over_velocity else style.WIDTH - _LEFT - 5.0
