@@ -67,7 +67,10 @@ class Restrike:
             )
             for depth, force, off in restrike_cost(settings)
         ]
-        gives = (Characteristic("bead_depth", "mm", "depth of the beads in the bends"),)
+        gives = (
+            Characteristic("bead_depth", "mm", "depth of the beads in the bends"),
+            Characteristic("force_restrike", "kN", "force of the restrike, as load cells would show it"),
+        )
         return Plan(
             self.name, values, limited(gives, settings),
             self.data(settings),
