@@ -76,3 +76,10 @@ def test_limits_about_zero_say_nothing(tmp_path: Path) -> None:
     path = tmp_path / "r.csv"
     path.write_text("part,force [N]\nA,3000\n", "utf-8")
     assert slips(read(path, KNOWN), {"force": Limits(-5.0, 5.0)}, {}) == ()
+
+
+def test_a_pressure_that_says_what_it_counts_from_is_looked_at(tmp_path: Path) -> None:
+    path = tmp_path / "r.csv"
+    path.write_text("part,charge [bar abs]\nA,60\nB,6\n", "utf-8")
+    (found,) = slips(read(path, {"charge": "bar abs"}), {"charge": Limits(5.4e5, 6.6e5)}, {})
+    assert "decimal point" in found.what and found.found == "60 bar of part A"

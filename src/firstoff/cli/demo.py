@@ -42,7 +42,7 @@ def command(folder: Path, as_json: bool) -> None:
     click.echo(f"LINE  {line_text(line, answer)}")
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():
-        click.echo(f"  {name:24s}{what}")
+        click.echo(f"  {name:26s}{what}")
     click.echo(f"From a vehicle: firstoff target {folder / 'vehicle.toml'} --curve {sheet}.")
     click.echo(f"Try your own: firstoff new damper --to my-launch, or change {sheet} and predict again.")
 

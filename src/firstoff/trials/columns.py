@@ -94,6 +94,11 @@ def _reference(unit: str) -> tuple[str, str]:
     return match.group(1), "gauge" if match.group(2).lower() == "gauge" else "absolute"
 
 
+def bare(unit: str) -> str:
+    """`bar` for `bar gauge` or `bar abs`: the unit without the pressure it counts from."""
+    return _reference(_unit(unit))[0]
+
+
 @dataclass(frozen=True)
 class Column:
     """`kind` is a column's own name, one of NOT_READ among them, or `reading`; empty without a header."""

@@ -213,7 +213,19 @@ def _add(work: _Work, row: Row, common: Reading, name: str, unit: str, key: str,
     if unit.strip() != expected.strip():
         work.converted[f"{name}: read in {unit or '1'} instead of {expected or '1'} and converted"] = None
     work.readings.append(
-        replace(common, characteristic=name, value=value, line=row.line, column=key.strip(), unit=unit)
+        Reading(
+            name,
+            value,
+            common.part,
+            common.lot,
+            common.group,
+            common.gauge,
+            common.temperature,
+            common.time,
+            row.line,
+            key.strip(),
+            unit,
+        )
     )
 
 

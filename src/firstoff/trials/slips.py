@@ -10,6 +10,7 @@ from statistics import median
 from firstoff.errors import Message
 from firstoff.methods.conformity import Limits
 from firstoff.sheets.units import KINDS, Unit, format_value, lookup
+from firstoff.trials.columns import bare
 from firstoff.trials.readings import Reading, Trial
 
 FEWEST_OTHERS = 3  # parts, whose median may say what is usual
@@ -81,7 +82,7 @@ def _usual(limits: Limits, expected: float | None, reading: Reading, all_of_it: 
 
 def _explained(reading: Reading, usual: Usual) -> str:
     """The slips that would bring a reading near the usual, the likeliest first; empty when there is none."""
-    written = lookup(reading.unit)
+    written = lookup(bare(reading.unit))
     middle = 0.5 * (usual.near[0] + usual.near[1])
     fitting = [
         (abs(value - middle), words) for words, value in _corrected(reading.value, written) if usual.is_near(value)
@@ -115,7 +116,7 @@ def _remark(trial: Trial, odd: Sequence[Reading], words: str, source: str) -> Me
     lines = f"{_listed('column', columns)}, {lines}" if len(columns) > 1 else lines
     count = "1 reading lies" if len(odd) == 1 else f"{len(odd)} readings lie"
     what = f"{count} far from {source} and would fit if {words}: {lines}; used as written"
-    shown = f"{format_value(first.value, first.unit or '1', 6)} of part {first.part}"
+    shown = f"{format_value(first.value, bare(first.unit), 6)} of part {first.part}"
     return Message(what, trial.file, first.line, first.column or first.characteristic, shown, level="remark")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -50,11 +50,9 @@ def in_order(asks: Sequence[Ask]) -> list[Ask]:
     left = sorted(asks, key=lambda ask: bool(ask.lost_in))
     done: list[Ask] = []
     while left:
-        # a test that loses the part can only spoil what is read in that very test
-        free = [
-            a for a in left
-            if not any(x.name in a.spoils and x is not a and (not a.lost_in or x.lost_in == a.lost_in) for x in left)
-        ]  # fmt: skip
+        # a test that loses the part can only spoil what is read in that very test; what would spoil such a test is
+        # read on other parts
+        free = [a for a in left if not any(x.name in a.spoils and x is not a and x.lost_in == a.lost_in for x in left)]
         # what loses the part waits for everything that does not
         free = [ask for ask in free if not ask.lost_in] or [a for a in free if all(x.lost_in for x in left)]
         if not free:
@@ -70,28 +68,35 @@ def share_out(asks: Sequence[Ask], available: int | None = None) -> SharedOut:
     """Parts and their tests for one lot.
 
     Each test that loses the part gets parts of its own, from the last one backwards; readings of one such test come
-    from the same parts. Everything else is read before, on the first parts. As many parts as the largest need of what
-    loses none, or as all tests that lose parts together, whichever is more; no more than are `available`: then the
-    tests that lose parts take turns, and `short` says what is missing. Raises ValueError as :func:`in_order`.
+    from the same parts. Everything else is read before, on the first parts; what would spoil such a test, on parts that
+    are not for it. As many parts as the largest need of what loses none, or as all tests that lose parts together,
+    whichever is more; no more than are `available`: then the tests that lose parts take turns, and
+    `short` says what is missing. Raises ValueError as :func:`in_order`.
     """
     ordered = in_order(asks)
     wanted: dict[str, int] = {}
     for ask in ordered:
         if ask.lost_in:
             wanted[ask.lost_in] = max(wanted.get(ask.lost_in, 0), ask.parts)
-    kept = max((ask.parts for ask in ordered if not ask.lost_in), default=0)
-    count = max(kept, sum(wanted.values()), 1 if ordered else 0)
+    barred = {ask.name: {x.lost_in for x in ordered if x.lost_in and x.name in ask.spoils} for ask in ordered}
+    own = [ask.parts + sum(wanted[test] for test in barred[ask.name]) for ask in ordered if not ask.lost_in]
+    count = max([*own, sum(wanted.values())])
     count = count if available is None else min(count, available)
     lost = _lost(wanted, count)
-    of_test = {test: tuple(sorted(part for part, of in lost.items() if of == test)) for test in wanted}
     steps, short = [], {}
     for ask in ordered:
-        own = of_test[ask.lost_in] if ask.lost_in else tuple(range(count if ask.every else min(ask.parts, count)))
-        if own:
-            steps.append(Step(ask.name, ask.gauge, own[: ask.parts] if ask.lost_in else own, ask.lost_in))
-        if len(own) < ask.parts:
-            short[ask.name] = ask.parts - len(own)
+        fit = [p for p in range(count) if _fits(ask, lost.get(p, ""), barred[ask.name])]
+        parts = tuple(fit if ask.every and not ask.lost_in else fit[: ask.parts])
+        if parts:
+            steps.append(Step(ask.name, ask.gauge, parts, ask.lost_in))
+        if len(parts) < ask.parts:
+            short[ask.name] = ask.parts - len(parts)
     return SharedOut(count, tuple(steps), lost, short)
+
+
+def _fits(ask: Ask, lost_in: str, barred: Collection[str]) -> bool:
+    """Whether a part, lost in this test or in none, may bear the reading."""
+    return lost_in == ask.lost_in if ask.lost_in else lost_in not in barred
 
 
 def _lost(wanted: Mapping[str, int], count: int) -> dict[int, str]:

@@ -146,6 +146,17 @@ def _grouped(readings: Iterable[Reading]) -> dict[str, dict[tuple[str, str], lis
     return found
 
 
+@dataclass(frozen=True)
+class _Measured:
+    """What the readings of one part share."""
+
+    label: str
+    u: float | None  # of their mean
+    reason: str  # why nothing can be proven; empty when something can
+    note: str
+    single: float  # standard deviation of one reading against its repeats
+
+
 @dataclass
 class _Case:
     """One characteristic while it is judged; what depends on gauge and number of repeats is worked out once."""
@@ -156,6 +167,8 @@ class _Case:
     rule: str
     prior: Prior | None
     _gauges: dict[str, tuple[Gauge | None, str]] = field(default_factory=dict)
+    _measured: dict[tuple[tuple[str, ...], int], _Measured] = field(default_factory=dict)
+    _zones: dict[float, Zones] = field(default_factory=dict)
 
     def gauge(self, named: str) -> tuple[Gauge | None, str]:
         if named not in self._gauges:
@@ -168,32 +181,38 @@ class _Case:
         shared = [gauge.common() if gauge else None for gauge in found]
         return None if None in shared else max(s for s in shared if s is not None)
 
+    def measured(self, names: tuple[str, ...], count: int) -> _Measured:
+        """What so many readings of one part with these gauges share: worked out once."""
+        if (names, count) not in self._measured:
+            found = [self.gauge(name) for name in names]
+            reason = next((why for _, why in found if why), "")
+            us = [gauge.of_mean(count if len(names) == 1 else 1) for gauge, why in found if gauge and not why]
+            known = [u for u in us if u is not None]
+            # several gauges on one part: the worst of them, nothing averaged
+            u = max(known) if known and not reason else None
+            label = ", ".join(
+                dict.fromkeys(gauge.name if gauge else name for name, (gauge, _) in zip(names, found, strict=True))
+            )
+            note = "gauge uncertainty is assumed" if any(gauge and gauge.assumed for gauge, _ in found) else ""
+            single = max((gauge.repeatability or gauge.u or 0.0 for gauge, _ in found if gauge), default=0.0)
+            if self.limits.low is None and self.limits.high is None:
+                reason = "no limits are given"
+            self._measured[names, count] = _Measured(label, u, reason, note, single)
+        return self._measured[names, count]
+
     def judge_part(self, readings: list[Reading]) -> PartVerdict:
         first, count = readings[0], len(readings)
         value = first.value if count == 1 else sum(r.value for r in readings) / count
-        names = list(dict.fromkeys(r.gauge for r in readings))
-        found = [self.gauge(name) for name in names]
-        reason = next((why for _, why in found if why), "")
-        us = [gauge.of_mean(count if len(names) == 1 else 1) for gauge, why in found if gauge and not why]
-        known = [u for u in us if u is not None]
-        # several gauges on one part: the worst of them, nothing averaged
-        u = max(known) if known and not reason else None
-        if u is not None:  # what the cycles of a trace leave open comes on top
-            u = math.hypot(u, *(r.u / count for r in readings))
-        label = ", ".join(
-            dict.fromkeys(gauge.name if gauge else name for name, (gauge, _) in zip(names, found, strict=True))
-        )
-        if self.limits.low is None and self.limits.high is None:
-            reason = "no limits are given"
-        if reason or u is None:
-            return self._verdict(first, value, count, label, u, "not proven", reason)
-        note = "gauge uncertainty is assumed" if any(gauge and gauge.assumed for gauge, _ in found) else ""
-        decided = self._decide(first, value, count, label, u, note)
-        single = max(gauge.repeatability or gauge.u or 0.0 for gauge, _ in found if gauge)
-        if self.agree([r.value for r in readings], single):
+        names = (first.gauge,) if count == 1 else tuple(dict.fromkeys(r.gauge for r in readings))
+        how = self.measured(names, count)
+        if how.reason or how.u is None:
+            return self._verdict(first, value, count, how.label, how.u, "not proven", how.reason)
+        u = math.hypot(how.u, *(r.u / count for r in readings))  # what the cycles of a trace leave open comes on top
+        decided = self._decide(first, value, count, how.label, u, how.note)
+        if count < 2 or self.agree([r.value for r in readings], how.single):
             return decided
         # a mean of readings that contradict each other proves nothing: a retest must not cure a failing part
-        shown = "; ".join(filter(None, ("its readings differ by more than the gauge explains", note)))
+        shown = "; ".join(filter(None, ("its readings differ by more than the gauge explains", how.note)))
         return replace(decided, verdict="not proven", reason=shown, repeats_agree=False)
 
     @staticmethod
@@ -214,7 +233,10 @@ class _Case:
             weight = (u_best / u) ** 2
         p = probability_of_one(best, u_best, self.limits)
         by_prior = self.prior is not None and self.rule == RULES[1]
-        found = zones(self.limits, u_best if by_prior else u, self.rule)
+        of = u_best if by_prior else u
+        if of not in self._zones:
+            self._zones[of] = zones(self.limits, of, self.rule)
+        found = self._zones[of]
         word = decide(best if by_prior else value, found)
         if found.empty:
             note = "; ".join(filter(None, ("the gauge is too coarse: no reading can prove conformity", note)))
