@@ -200,7 +200,7 @@ class Cell:
         residual, jacobian = self._residual(z, kappa, law, given, by_voltage)
         while steps < MOST_STEPS and size >= TOLERANCE:
             steps += 1
-            change: FloatArray = np.linalg.solve(jacobian, residual)
+            change = np.asarray(np.linalg.solve(jacobian, residual), dtype=np.float64)
             share, before = 1.0, float(np.linalg.norm(residual))
             for _ in range(HALVINGS):
                 residual, jacobian = self._residual(z - share * change, kappa, law, given, by_voltage)
