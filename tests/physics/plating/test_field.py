@@ -164,7 +164,7 @@ def test_coaxial_cylinders_converge_to_their_closed_form() -> None:
         errors.append(abs(found.current / float(wanted.current_linear) - 1.0))
     assert errors[-1] < 2e-3 and math.log2(errors[0] / errors[-1]) / 2.0 > 1.5
     # inside the rod there is no field
-    assert np.abs(found.back).max() < 1e-3 * float(wanted.inner_linear)
+    assert np.abs(found.back).max() < 3e-3 * float(wanted.inner_linear)
 
 
 def upright(x: float, y0: float, y1: float, n: int, height: float = 0.3) -> mesh.Mesh:
@@ -293,6 +293,20 @@ def test_threads_change_nothing() -> None:
     shape = plates(3).mesh
     one, two = (matrices(shape, bath(), workers) for workers in (1, 2))  # type: ignore[arg-type]
     assert np.array_equal(one.single, two.single) and np.array_equal(one.hyper, two.hyper)
+
+
+@pytest.mark.parametrize("exchange", [1e-6, 1e-2, 100.0])
+@pytest.mark.parametrize("kappa", [0.5, 100.0])
+def test_newton_finds_its_way_from_any_law(exchange: float, kappa: float) -> None:
+    room = tank(1.0, 0.6, 0.3)
+    cell = Cell([Part("k", "cathode", upright(0.3, 0.2, 0.45, 4)), Part("a", "anode", upright(0.8, 0.1, 0.5, 4))], room)
+    for current in (0.01, 100.0):
+        for tafel in (0.02, 0.3):
+            law = Polarisation(tafel, exchange, 0.0)
+            by_current = cell.solve(kappa, law, current=current)
+            by_voltage = cell.solve(kappa, law, voltage=by_current.voltage)
+            assert by_current.converged and by_voltage.converged
+            assert by_voltage.current == pytest.approx(current, rel=1e-6)
 
 
 def test_what_cannot_be_solved_is_refused() -> None:

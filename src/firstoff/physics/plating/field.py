@@ -9,6 +9,7 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 from scipy.linalg import lu_factor, lu_solve
+from scipy.optimize import brentq
 
 from firstoff.physics.plating import field_kernel
 from firstoff.physics.plating.field_matrices import Matrices, box_of, matrices
@@ -19,6 +20,7 @@ from firstoff.physics.ranges import FloatArray, positive
 
 Role = Literal["cathode", "thief", "anode", "shield"]
 MOST_STEPS: Final = 60
+HALVINGS: Final = 12
 TOLERANCE: Final = 1e-10
 
 
@@ -192,33 +194,58 @@ class Cell:
         if (current is None) == (voltage is None):
             raise ValueError("either the current or the voltage must be given")
         given = float(positive("current or voltage", current if current is not None else voltage))  # type: ignore[arg-type]
-        n, k = len(self.plated), len(self._plated_points)
-        a = self.response
-        area = self.mesh.areas[self.plated]
-        total = given if current is not None else given * kappa * float(np.sqrt(area.sum()))
-        z = np.zeros(n + k + 1)
-        z[-1] = total
-        if voltage is not None and a[-1, -1] > 0.0:
-            z[-1] = given * kappa / a[-1, -1]  # without polarisation
-        spread, gather = self._to_triangles, self._to_points
+        by_voltage = voltage is not None
+        z = self._start(kappa, law, given, by_voltage)
         steps, size = 0, np.inf
+        residual, jacobian = self._residual(z, kappa, law, given, by_voltage)
         while steps < MOST_STEPS and size >= TOLERANCE:
             steps += 1
-            y = a @ z
-            residual, jacobian = self._residual(z, y, kappa, law, a, spread, gather, given, voltage is not None)
-            change = np.linalg.solve(jacobian, residual)
-            # the potential's scale: what the ohmic drop is
-            scale = max(abs(float(y[-1])), float(np.abs(z[:-1]).max(initial=0.0)), 1e-30)
-            size = float(np.abs(change[:-1]).max(initial=0.0)) / scale + abs(float(change[-1])) / max(abs(z[-1]), 1e-30)
-            z = z - change
-        return self._told(z, kappa, spread, steps, size < TOLERANCE)
+            change = np.asarray(np.linalg.solve(jacobian, residual), dtype=np.float64)
+            share, before = 1.0, float(np.linalg.norm(residual))
+            for _ in range(HALVINGS):
+                residual, jacobian = self._residual(z - share * change, kappa, law, given, by_voltage)
+                if float(np.linalg.norm(residual)) < before or share * self._relative(change, z) < TOLERANCE:
+                    break
+                share *= 0.5
+            z = z - share * change
+            size = self._relative(change, z)
+        return self._told(z, kappa, steps, size < TOLERANCE)
+
+    def _relative(self, change: FloatArray, z: FloatArray) -> float:
+        """A step over the scale of potentials and of the current."""
+        scale = max(abs(float(self.response[-1] @ z)), float(np.abs(z[:-1]).max(initial=0.0)), 1e-30)
+        rest = abs(float(change[-1])) / max(abs(float(z[-1])), 1e-30)
+        return float(np.abs(change[:-1]).max(initial=0.0)) / scale + rest
+
+    def _start(self, kappa: float, law: Polarisation, given: float, by_voltage: bool) -> FloatArray:
+        """The solution for the law's tangent at the mean current density."""
+        a, area = self.response, 2.0 * float(self.mesh.areas[self.plated].sum())
+        current = given
+        if by_voltage:  # one mean density: ohmic drop and polarisation add up
+            ohms = float(a[-1, -1]) / kappa
+
+            def short(i: float) -> float:
+                return float(law.potential(np.array(i / area))) + ohms * i - given
+
+            current = float(brentq(short, 0.0, given / ohms))
+        mean = current / area
+        slope = float(law.slope(np.array(mean)))
+        tangent = Polarisation(0.0, 1.0, slope)
+        z = np.zeros(a.shape[1])
+        z[-1] = current
+        residual, jacobian = self._residual(z, kappa, tangent, current, False)
+        z = z - np.linalg.solve(jacobian, residual)
+        # the tangent misses a constant: it moves the voltage alone
+        z[: len(self.plated)] += kappa * (float(law.potential(np.array(mean))) - slope * mean)
+        return z
 
     def _residual(
-        self, z: FloatArray, y: FloatArray, kappa: float, law: Polarisation, a: FloatArray, spread: FloatArray,
-        gather: FloatArray, given: float, by_voltage: bool,
-    ) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+        self, z: FloatArray, kappa: float, law: Polarisation, given: float, by_voltage: bool
+    ) -> tuple[FloatArray, FloatArray]:
         """What is left of the cathodes' laws, and its derivative by z = (p, mu, current)."""
         n, k = len(self.plated), len(self._plated_points)
+        a, spread, gather = self.response, self._to_triangles, self._to_points
+        y = a @ z
         m, d = y[:n], y[n : n + k]
         d_on, m_at = spread @ d, gather @ m
         front, back = 0.5 * (m + d_on), 0.5 * (m - d_on)
@@ -239,16 +266,22 @@ class Cell:
             jacobian[-1] = a[-1]
         return residual, jacobian
 
-    def _told(self, z: FloatArray, kappa: float, spread: FloatArray, steps: int, converged: bool) -> Currents:
+    def _told(self, z: FloatArray, kappa: float, steps: int, converged: bool) -> Currents:
         n, k, full = len(self.plated), len(self._plated_points), self._solved @ z
-        m, d_on = full[:n], spread @ full[n : n + k]
+        m, d_on = full[:n], self._to_triangles @ full[n : n + k]
         sums = np.zeros(len(self.mesh.triangles))
         sums[self.plated] = m
         sums[self.electrodes[self._inner]] = full[n + k + 1 : n + k + 1 + len(self._inner)]
         by_part = np.zeros(len(self.parts))
         np.add.at(by_part, self.mesh.part, sums * self.mesh.areas)
         return Currents(
-            0.5 * (m + d_on), 0.5 * (m - d_on), float(full[n + k]) / kappa, float(z[-1]), by_part, steps, converged
+            0.5 * (m + d_on),
+            0.5 * (m - d_on),
+            float(full[n + k]) / kappa,
+            float(z[-1]),
+            by_part,
+            steps,
+            bool(converged),
         )
 
     def potential(self, found: Currents, kappa: float, polarisation: Polarisation, points: FloatArray) -> FloatArray:
