@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import select
 import signal
 import sys
 import tempfile
@@ -20,7 +21,7 @@ import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from sqlalchemy import select
+import sqlalchemy as sa
 
 from firstoff.records import Batch, Head, append, head, open_records, signer, verify
 from firstoff.records.schema import entries
@@ -80,6 +81,8 @@ def kill_rounds(place: str, kills: int, seed: int = 1, longest: float = LONGEST)
                     os._exit(3)  # it never comes to an end by itself
             children.append(child)
         os.close(sink)
+        if found.kills % 4:  # every other time while they write for certain, else at any instant since they began
+            select.select([source], [], [], 30.0)
         time.sleep(draw.uniform(0.0, longest))
         for child in children:
             os.kill(child, signal.SIGKILL)
@@ -99,7 +102,7 @@ def kill_rounds(place: str, kills: int, seed: int = 1, longest: float = LONGEST)
 def _looked_at(place: str, found: Kills) -> Kills:
     with open_records(place) as records:
         with records.reading() as connection:
-            kept = {int(n): str(h) for n, h in connection.execute(select(entries.c.number, entries.c.hash)).all()}
+            kept = {int(n): str(h) for n, h in connection.execute(sa.select(entries.c.number, entries.c.hash)).all()}
         found.entries = len(kept)
         found.lost = [a for a in found.acknowledged if kept.get(a.number) != a.hash]
         found.head = head(records)

@@ -50,7 +50,6 @@ def records_place(stated: str | None = None, folder: Path | None = None) -> str:
 
 
 def are_there(stated: str | None, folder: Path | None = None) -> bool:
-    """Whether records are to be looked at: somebody named them, or the file is there."""
-    if stated or os.environ.get("FIRSTOFF_RECORDS"):
-        return True
-    return Path(records_place(stated, folder)).is_file()
+    """Whether records are to be looked at: somebody named them now, they lie on a server, or the file is there."""
+    place = records_place(stated, folder)
+    return bool(stated) or "://" in place or Path(place).is_file()

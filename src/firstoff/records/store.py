@@ -162,7 +162,7 @@ def _server_engine(url: URL) -> Engine:
 def _bring_up(records: Records, create: bool) -> None:
     """The present schema: made, or reached by migration; one transaction, so that a kill leaves the earlier one."""
     with records.engine.connect() as connection:
-        found = _schema_of(connection)
+        found = _schema_of(connection, records.place)
     if found == SCHEMA:
         return
     if found == "" and not create:
@@ -173,17 +173,17 @@ def _bring_up(records: Records, create: bool) -> None:
     if records.read_only:
         raise OSError(errno.EROFS, "may not be written, and has to be brought to the present schema", records.place)
     with records.writing() as connection:
-        if _schema_of(connection) != SCHEMA:  # nobody else did meanwhile
+        if _schema_of(connection, records.place) != SCHEMA:  # nobody else did meanwhile
             migrate(connection, SCHEMA)
 
 
-def _schema_of(connection: Connection) -> str:
+def _schema_of(connection: Connection, place: str) -> str:
     """The revision; empty where nothing is yet. InputFault for somebody else's database."""
     names = inspect(connection).get_table_names()
     if "alembic_version" in names and "entries" in names:
         return str(connection.execute(text("SELECT version_num FROM alembic_version")).scalar() or "")
     if names:
-        raise InputFault([Message("is a database, but holds no records", file=str(connection.engine.url.database))])
+        raise InputFault([Message("is a database, but holds no records", file=place)])
     return ""
 
 
