@@ -155,6 +155,7 @@ def test_json_of_every_verb(
         "choose": [sheet, "--builds", "16"],
         "predict": [sheet, "--builds", "256"],
         "prove": [sheet, sheet.parent / "first_offs.csv"],
+        "gauge": [tmp_path / "rings.csv"],
         "explain": [sheet, sheet.parent / "first_offs.csv"],
         "correct": [sheet, sheet.parent / "first_offs.csv"],
         "release": [sheet, sheet.parent / "first_offs.csv"],
@@ -171,11 +172,24 @@ def test_json_of_every_verb(
     rows = [f"{p},{who},{p + 0.1 * r + 0.05 * (who == 'B')}" for p in range(5) for who in "AB" for r in range(2)]
     (tmp_path / "study.csv").write_text("part,person,value [mm]\n" + "\n".join(rows) + "\n", "utf-8")
     (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9}', "utf-8")
+    (tmp_path / "rings.csv").write_text("reference [mm],value [mm]\n12,12.001\n12,12.002\n13,13.001\n", "utf-8")
     for verb, words in calls.items():
         code, out, err = call(capsys, verb, *words, "--json")
         assert code == ExitStatus.DONE, err
         named = f"{verb}-{words[0]}" if verb == "records" else verb
         assert envelope(out)["schema"] == f"firstoff/{named}/1"
+
+
+def test_readings_by_option_are_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    limits = '[model]\nname = "x"\nfamily = "damper"\n[characteristics.hole]\nunit = "mm"\nlimits = "10 ±0.2 mm"\n'
+    (tmp_path / "m.toml").write_text(limits, "utf-8")
+    (tmp_path / "r.csv").write_text("part,hole [mm]\n1,10\n", "utf-8")
+    by_option = call(capsys, "prove", tmp_path / "m.toml", "--readings", tmp_path / "r.csv", "--json")
+    assert by_option == call(capsys, "prove", tmp_path / "m.toml", tmp_path / "r.csv", "--json")
+    assert by_option[0] == ExitStatus.DONE
+    assert call(capsys, "prove", tmp_path / "m.toml")[0] == ExitStatus.USAGE
+    both = (tmp_path / "r.csv", "--readings", tmp_path / "r.csv")
+    assert call(capsys, "prove", tmp_path / "m.toml", *both)[0] == ExitStatus.USAGE
 
 
 def test_json_of_a_fault_has_the_messages(sheet: Path, capsys: pytest.CaptureFixture[str]) -> None:
