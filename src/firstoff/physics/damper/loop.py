@@ -118,7 +118,7 @@ def reduce(
 
     The period is that which fits a cosine and a sine best (least squares); phase 0 is where each cycle's own
     fundamental is innermost, so that a drive that drifts smears nothing. Every whole cycle is laid on `steps` equal
-    parts, each the mean of the straight lines between its samples; then cycles are averaged. Speed: derivative of the
+    parts, each the mean of the cubic spline through its samples; then cycles are averaged. Speed: derivative of the
     mean travel's first `harmonics` harmonics. Noise: of the samples about the mean cycle.
 
     time [s] (m,) rising, travel [m], force [N] (m,); at least one whole cycle of 16 samples. ValueError otherwise.
@@ -177,11 +177,10 @@ def _starts(t: FloatArray, x: FloatArray, period: float, about: FloatArray, shar
 
 
 def _means(t: FloatArray, y: FloatArray, edges: FloatArray) -> FloatArray:
-    """Mean of the straight lines between samples from edge to edge, (cycles, steps)."""
-    sums = np.concatenate([[0.0], np.cumsum(0.5 * (y[1:] + y[:-1]) * np.diff(t))])
-    j = np.clip(np.searchsorted(t, edges, side="right") - 1, 0, t.size - 2)
-    u, slope = edges - t[j], (y[j + 1] - y[j]) / (t[j + 1] - t[j])
-    whole = sums[j] + y[j] * u + 0.5 * slope * u**2
+    """Mean of the cubic spline through the samples from edge to edge, (cycles, steps)."""
+    from scipy.interpolate import CubicSpline
+
+    whole = CubicSpline(t, y).antiderivative()(edges)
     return np.asarray(np.diff(whole, axis=1) / np.diff(edges, axis=1))
 
 
