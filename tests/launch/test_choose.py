@@ -13,6 +13,7 @@ from few_parts import few
 from firstoff import launch
 from firstoff.chain.predict import nominal
 from firstoff.errors import InputFault
+from firstoff.launch.bin import read_bin
 from firstoff.launch.choose import bin_of, choose
 from firstoff.launch.choose_search import Search, least_use
 from firstoff.launch.choose_sheet import write_sheet
@@ -259,3 +260,8 @@ def test_the_example_has_a_better_valve_than_its_own(sheet: Path, plan: LaunchPl
     first, present = draws.of(better.plans), draws.of(now.plans)
     assert first.room > 5.0 > present.room + 0.3
     assert first.outside.rejects <= present.outside.rejects
+    whole, _ = read_bin(sheet.with_name("parts.toml"))
+    price = {p.number: p.cost for of in whole.parts.values() for p in of}
+    pieces = {"P-2210": 1, "B-0420": 1, "D-2330": 4, "S-1110": 1, "D-2820": 1, "V-1605": 1, "B-0218": 1, "D-1730": 3,
+              "S-0815": 1, "D-2115": 1}  # fmt: skip
+    assert not better.new and better.cost < sum(price[number] * n for number, n in pieces.items())

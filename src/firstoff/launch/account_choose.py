@@ -155,8 +155,8 @@ def money_lines(found: LaunchChoice) -> list[str]:
     """What the first valve takes for the quantity asked."""
     c = found.choices[0]
     text = f"For {found.quantity} dampers the first takes parts for {number(c.cost * found.quantity, 5)}"
-    text += f", and {number(c.one_off, 5)} once to bring in {', '.join(c.new)}" if c.new else "; no new part number"
-    lines = [f"{text}, in the plant's own money."]
+    text += f", and {number(c.one_off, 5)} once to bring in {', '.join(c.new)}" if c.new else ""
+    lines = [f"{text}, in the plant's own money{'' if c.new else '; no new part number'}."]
     lines += [f"Short: {counted(missing, 'piece')} of {name}." for name, missing in c.short]
     return lines
 
