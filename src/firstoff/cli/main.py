@@ -28,6 +28,7 @@ VERBS = {
     "records": ("records", "Verify, trace, export, back up, restore and rebuild from the records."),
     "report": ("report", "Print setup sheets and the dossier of a launch as PDF."),
     "line": ("line", "Find the plating crane's shortest repeating timetable, with proof."),
+    "serve": ("serve", "Open the launch board: the same on pages for the launch team, offline."),
     "stations": ("stations", "List the stations of a family and their parameters."),
     "calc": ("calc", "One pocket calculation: inputs as JSON in, results out."),
     "demo": ("demo", "Run the main job on the example launch."),

@@ -18,7 +18,7 @@ from firstoff.launch.write import write_text
 from firstoff.sheets.quantity import Quantity
 from firstoff.stations.damper.bin_parts import Bin
 
-_PAIR = re.compile(r'^(\s*[\w."]+\s*=\s*)("[^"]*"|[^#"]*?)(\s*(?:#.*)?)$')
+PAIR = re.compile(r'^(\s*[\w."]+\s*=\s*)("[^"]*"|[^#"]*?)(\s*(?:#.*)?)$')
 
 
 @dataclass(frozen=True)
@@ -99,7 +99,7 @@ def write_sheet(found: LaunchChoice, target: Path, choice: Choice | None = None)
         if not line.file:
             added.setdefault(line.parameter.split(".", 1)[0], []).append(f"{key} = {line.after}{note}")
             continue
-        match = _PAIR.match(rows[line.line - 1]) if line.file == job.file.name else None
+        match = PAIR.match(rows[line.line - 1]) if line.file == job.file.name else None
         if match is None or not match[1].strip().rstrip("= ").endswith(key):
             what = "is stated where the line cannot be changed by itself; change it by hand"
             faults.append(Message(what, line.file, line.line, line.parameter, line.before, line.after))
@@ -107,7 +107,7 @@ def write_sheet(found: LaunchChoice, target: Path, choice: Choice | None = None)
             rows[line.line - 1] = f"{match[1]}{line.after}{note}"
     if faults:
         raise InputFault(faults)
-    rows = _with_added(rows, added)
+    rows = with_added(rows, added)
     write_text(target, "\n".join(rows) + "\n")
     _verify(target, choice)
     return target
@@ -122,7 +122,7 @@ def _refuse(job: Job, target: Path) -> None:
         raise InputFault([Message(what, str(target), allowed=str(job.file.parent / target.name))])
 
 
-def _with_added(rows: Sequence[str], added: dict[str, list[str]]) -> list[str]:
+def with_added(rows: Sequence[str], added: dict[str, list[str]]) -> list[str]:
     """The rows with further keys right under the header of their section; a section of its own where there is none."""
     made: list[str] = []
     left = dict(added)

@@ -1,0 +1,66 @@
+"""The board as a web application; `serve` runs it."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Collection
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI, HTTPException, Request
+from fastapi.responses import Response
+from fastapi.staticfiles import StaticFiles
+
+from firstoff.board.database import open_board
+from firstoff.board.guard import Guard
+from firstoff.board.here import Board, Refused, SignInFirst, here
+from firstoff.board.pages import entrance, first_offs, overview, people, reasons
+from firstoff.board.supervisor import Supervisor
+
+LOCAL = ("localhost", "127.0.0.1", "::1")
+
+
+def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True) -> FastAPI:
+    """The board of a folder of launch folders.
+
+    hosts: names under which it may be asked, beside this machine's own. work: with a worker; else jobs wait.
+    """
+    engine = open_board(folder)
+    board = Board(folder, engine, Supervisor(folder, engine))
+
+    @asynccontextmanager
+    async def life(_: FastAPI) -> AsyncIterator[None]:
+        if work:
+            board.supervisor.start()
+        try:
+            yield
+        finally:
+            board.supervisor.close()
+
+    app = FastAPI(title="firstoff", openapi_url=None, docs_url=None, redoc_url=None, lifespan=life)
+    app.state.board = board
+    for pages in (entrance, people, overview, first_offs, reasons):
+        app.include_router(pages.router)
+    app.mount("/static", StaticFiles(packages=[("firstoff.board", "static")]))
+    app.add_exception_handler(SignInFirst, _sign_in_first)
+    app.add_exception_handler(Refused, _refused)
+    app.add_exception_handler(404, _not_found)
+    app.add_middleware(Guard, hosts={*LOCAL, *hosts})
+    return app
+
+
+def _sign_in_first(request: Request, _: Exception) -> Response:
+    at = here(request)
+    target = "/set-up" if at.board.code else "/sign-in"
+    if request.headers.get("hx-request"):
+        return Response(status_code=401, headers={"HX-Redirect": target})
+    return at.to(target)
+
+
+def _refused(request: Request, fault: Exception) -> Response:
+    assert isinstance(fault, Refused)
+    return here(request).render("fault.html", fault.status, why=fault.why)
+
+
+def _not_found(request: Request, fault: Exception) -> Response:
+    assert isinstance(fault, HTTPException) or fault is not None
+    return here(request).render("fault.html", 404, why="fault.404")

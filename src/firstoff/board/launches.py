@@ -1,0 +1,179 @@
+"""The launch folders of a board: which sheet, which readings, and what they say; nothing is kept that a file says."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Engine, select
+from sqlalchemy.dialects.sqlite import insert
+
+from firstoff.board import database
+from firstoff.errors import InputFault, Message
+from firstoff.launch.job import Job, read_job
+from firstoff.launch.plan import LaunchPlan, planned
+from firstoff.launch.prove import Proof, prove
+
+MADE = ("verdicts.csv", "first-off-sheet.xlsx")  # by the verbs; no readings
+NEW_READINGS = "first_offs.csv"  # where typed readings go when there are none yet
+
+
+@dataclass(frozen=True)
+class Launch:
+    """One folder of the board with a model sheet."""
+
+    key: str  # the folder's name
+    folder: Path
+    sheet: Path
+    others: tuple[str, ...]  # further model sheets in the folder, which the board leaves alone
+    tables: tuple[str, ...]  # files that may hold readings
+    readings: Path | None
+    good: Path | None
+    owner: str = ""  # of the next action, when somebody was named
+
+    @property
+    def revision(self) -> str:
+        """Digest of all sheets of the folder: what a result was made from."""
+        return _digest_of(tuple(sorted(self.folder.glob("*.toml"))))
+
+    @property
+    def inputs(self) -> dict[str, str]:
+        """What a result of readings rests on."""
+        return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good)}
+
+
+def digest(file: Path | None) -> str:
+    """Of a file's bytes; empty when there is none."""
+    return hashlib.sha256(file.read_bytes()).hexdigest() if file and file.is_file() else ""
+
+
+def _digest_of(files: tuple[Path, ...]) -> str:
+    made = hashlib.sha256()
+    for file in files:
+        made.update(file.name.encode() + b"\0" + file.read_bytes() + b"\0")
+    return made.hexdigest()
+
+
+def all_launches(root: Path, engine: Engine) -> list[Launch]:
+    """Every folder right under the board's that holds a model sheet, by name."""
+    folders = sorted(p for p in root.iterdir() if p.is_dir() and not p.name.startswith("."))
+    chosen = _choices(engine)
+    found = (_launch(folder, chosen.get(folder.name, {})) for folder in folders)
+    return [launch for launch in found if launch is not None]
+
+
+def find(root: Path, engine: Engine, key: str) -> Launch | None:
+    """The launch of this name; only a folder that is listed is ever looked into."""
+    return next((launch for launch in all_launches(root, engine) if launch.key == key), None)
+
+
+def _choices(engine: Engine) -> dict[str, Mapping[str, Any]]:
+    with engine.connect() as connection:
+        return {row["launch"]: dict(row) for row in connection.execute(select(database.choices)).mappings()}
+
+
+def choose(engine: Engine, key: str, **values: str) -> None:
+    """Which file holds the readings, which the known-good lot, who owns the next action."""
+    made = insert(database.choices).values(launch=key, **({"readings": "", "good": "", "owner": ""} | values))
+    with engine.begin() as connection:
+        connection.execute(made.on_conflict_do_update(index_elements=["launch"], set_=values))
+
+
+def _launch(folder: Path, chosen: Mapping[str, Any]) -> Launch | None:
+    sheets = [file for file in sorted(folder.glob("*.toml")) if _is_model_sheet(file)]
+    if not sheets:
+        return None
+    tables = tuple(
+        file.name
+        for file in sorted(folder.iterdir())
+        if file.suffix.lower() in (".csv", ".xlsx", ".xlsm") and file.name not in MADE and not file.name.startswith(".")
+    )
+    readings = _pick(tables, chosen.get("readings", ""), r"first[-_ ]?off|reading")
+    good = _pick(tables, chosen.get("good", ""), r"good")
+    if readings is None and good is None and len(tables) == 1:
+        readings = tables[0]
+    return Launch(
+        folder.name, folder, sheets[0], tuple(s.name for s in sheets[1:]), tables,
+        folder / readings if readings else None, folder / good if good and good != readings else None,
+        str(chosen.get("owner", "")),
+    )  # fmt: skip
+
+
+def _pick(tables: tuple[str, ...], chosen: str, pattern: str) -> str | None:
+    """What somebody chose, or the first whose name says what it is."""
+    if chosen in tables:
+        return chosen
+    return next((name for name in tables if re.search(pattern, name, re.IGNORECASE)), None)
+
+
+def _is_model_sheet(file: Path) -> bool:
+    try:
+        text = file.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        return False
+    try:
+        head = tomllib.loads(text).get("model")
+    except (ValueError, RecursionError):  # with a fault in it, it is a model sheet all the same
+        return re.search(r"^\s*\[model\]", text, re.MULTILINE) is not None
+    return isinstance(head, dict)
+
+
+@dataclass(frozen=True)
+class Known:
+    """What the sheets of a launch say: everything, limits only, or faults."""
+
+    job: Job | None
+    plan: LaunchPlan | None
+    faults: tuple[Message, ...] = ()  # nothing can be computed
+    missing: tuple[Message, ...] = ()  # what planning still needs
+
+    @property
+    def warnings(self) -> tuple[Message, ...]:
+        return (*(self.job.remarks if self.job else ()), *(self.plan.warnings if self.plan else ()))
+
+
+@lru_cache(maxsize=64)
+def _known(sheet: Path, revision: str) -> Known:
+    try:
+        job = read_job(sheet)
+    except InputFault as fault:
+        return Known(None, None, fault.messages)
+    plan, missing = planned(job)
+    return Known(job, plan, (), missing)
+
+
+def known(launch: Launch) -> Known:
+    """What the sheets say; read once for each revision of them."""
+    return _known(launch.sheet, launch.revision)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The verdicts on a launch's readings, or why there are none."""
+
+    proof: Proof | None
+    faults: tuple[Message, ...] = ()
+
+
+@lru_cache(maxsize=64)
+def _judged(sheet: Path, readings: Path, revision: str, digest: str) -> Judged:
+    job = _known(sheet, revision).job
+    if job is None:
+        return Judged(None)
+    try:
+        return Judged(prove(job, readings))
+    except InputFault as fault:
+        return Judged(None, fault.messages)
+
+
+def judged(launch: Launch) -> Judged:
+    """The verdicts on the readings; computed once for each state of sheets and readings."""
+    if launch.readings is None or not launch.readings.is_file():
+        return Judged(None)
+    return _judged(launch.sheet, launch.readings, launch.revision, digest(launch.readings))

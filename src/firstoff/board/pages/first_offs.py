@@ -1,0 +1,213 @@
+"""First-offs: typed, pasted or uploaded readings, and a page for each part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from firstoff.board import entry, launches, views
+from firstoff.board.entry import Changed, Sheet
+from firstoff.board.here import Here, Looking, Posted, Reading, missing
+from firstoff.board.launches import NEW_READINGS, Known, Launch, digest, judged
+from firstoff.board.pages.overview import beside, frame
+from firstoff.board.texts import text
+from firstoff.board.trail import recorded
+from firstoff.errors import InputFault, Message
+from firstoff.launch.account import limits_text
+
+router = APIRouter(prefix="/launch/{key}")
+
+
+@router.get("/first-offs")
+def first_offs(at: Looking, key: str, said: str = "") -> Response:
+    return _page(at, key, said=said)
+
+
+def _page(at: Here, key: str, status: int = 200, messages: Any = (), pasted: str = "", said: str = "") -> Response:
+    around = frame(at, key, "first_offs")
+    launch: Launch = around["launch"]
+    found = judged(launch)
+    proof = found.proof
+    return at.render(
+        "first_offs.html", status, proof=proof, parts=views.parts(proof) if proof else [],
+        lots=views.lots(proof) if proof else {}, messages=beside(launch, [*found.faults, *messages]),
+        remarks=beside(launch, proof.trial.messages) if proof else [], editable=_editable(launch, around["known"]),
+        shown=digest(launch.readings), pasted=pasted, said=said, size=entry.LARGEST_TABLE // 2**20, **around,
+    )  # fmt: skip
+
+
+def _editable(launch: Launch, of: Known) -> bool:
+    if of.job is None:
+        return False
+    try:
+        return entry.sheet_of(launch, of) is not None
+    except InputFault:
+        return False
+
+
+@router.get("/part")
+def part(at: Looking, key: str, part: str = "", lot: str = "", row: int = -1, said: str = "") -> Response:
+    """One part: reading, limit, gauge error, verdict. Without a name: a new one."""
+    return _part(at, key, part, lot, row, said=said)
+
+
+def _part(
+    at: Here, key: str, part: str, lot: str, row: int, status: int = 200, messages: Any = (),
+    typed: dict[str, str] | None = None, said: str = "",
+) -> Response:  # fmt: skip
+    around = frame(at, key, "first_offs")
+    launch, of = around["launch"], around["known"]
+    if of.job is None:
+        return at.to(f"/launch/{key}/first-offs")
+    sheet = entry.sheet_of(launch, of) if _editable(launch, of) else None
+    rows = [i for i in range(len(sheet.rows)) if _is_of(sheet, i, part, lot)] if sheet and part else []
+    if rows and row not in rows:
+        row = rows[0]
+    proof = judged(launch).proof
+    verdicts = views.verdicts(proof, lot, part) if proof and part else {}
+    if part and not verdicts and not rows and typed is None:
+        missing()
+    asked = views.asked(of)
+    names = [c.name for c in asked] + [name for name in verdicts if name not in {c.name for c in asked}]
+    cells = typed or {
+        **{f"value.{n}": sheet.cell(row, "reading", n) if sheet and rows else "" for n in names},
+        **{k: sheet.cell(row, k) if sheet and rows else "" for k in ("gauge", "temperature")},
+        "part": part, "lot": lot,
+    }  # fmt: skip
+    known_ones = {c.name: c for c in asked} | (dict(proof.characteristics) if proof else {})
+    return at.render(
+        "part.html", status, part=part, lot=lot, row=row if rows else -1, rows=rows, sheet=sheet, cells=cells,
+        lines=[(known_ones[n], limits_text(known_ones[n]), verdicts.get(n), unit_of(sheet, known_ones[n]))
+               for n in names],
+        gauges=sorted({g.name for g in of.job.gauges.values()}), shown=digest(launch.readings),
+        messages=beside(launch, messages), said=said, **around,
+    )  # fmt: skip
+
+
+def unit_of(sheet: Sheet | None, c: Any) -> str:
+    """In which a bare number is meant: that of the file's column, else the characteristic's own."""
+    at = sheet.at("reading", c.name) if sheet else None
+    return sheet.columns[at].unit if sheet and at is not None else f"{c.unit}{' abs' if c.pressure else ''}"
+
+
+def _is_of(sheet: Sheet, row: int, part: str, lot: str) -> bool:
+    return sheet.cell(row, "part") == part and sheet.cell(row, "lot") == lot
+
+
+@router.post("/check-value")
+def check_value(at: Reading, key: str, form: Posted) -> Response:
+    """What a typed value would mean, while it is typed; nothing is saved."""
+    launch = at.launch(key)
+    of = launches.known(launch)
+    name = form("name")
+    c = next((c for c in (views.asked(of) if of.job else []) if c.name == name), None)
+    if c is None:
+        missing()
+    words = form(f"value.{name}")
+    found = entry.typed(words, c, form("unit")) if words.strip() else None
+    return at.render("_check.html", found=found)
+
+
+@router.post("/part")
+def save_part(at: Reading, key: str, form: Posted) -> Response:
+    """Save one part's line, if the file is still the one that the form was made from; else show both."""
+    launch = at.launch(key)
+    of = launches.known(launch)
+    names = {kind: " ".join(form(kind).split()) for kind in ("part", "lot", "gauge", "temperature")}
+    values = form.under("value.")
+    row = int(form("row")) if form("row").isdigit() else None
+    typed = {**names, **{f"value.{n}": v for n, v in values.items()}}
+    where = (form("of_part"), form("of_lot")) if row is not None else ("", "")
+    if digest(launch.readings) != form("shown"):
+        return _conflict(at, key, launch, of, where, names, values, row)
+    try:
+        sheet = entry.sheet_of(launch, of)
+        if sheet is None or (row is not None and not (row < len(sheet.rows) and _is_of(sheet, row, *where))):
+            missing()
+        made = entry.with_part(sheet, of, row, names, values)
+        entry.tried(made.text().encode(), launch.readings.name if launch.readings else NEW_READINGS, of)
+        entry.store(launch, made.text(), form("shown"))
+    except InputFault as fault:
+        return _part(at, key, *where, -1 if row is None else row, 400, fault.messages, typed)
+    except Changed:
+        return _conflict(at, key, launch, of, where, names, values, row)
+    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
+    quoted = at.board.pages.filters["path"]
+    return at.to(f"/launch/{key}/part?part={quoted(names['part'])}&lot={quoted(names['lot'])}&said={quoted(said)}")
+
+
+def _conflict(
+    at: Here, key: str, launch: Launch, of: Known, where: tuple[str, str], names: dict[str, str],
+    values: dict[str, str], row: int | None,
+) -> Response:  # fmt: skip
+    """Both side by side. Saving again is then against the file as it stands now."""
+    sheet = entry.sheet_of(launch, of)
+    rows = [i for i in range(len(sheet.rows)) if _is_of(sheet, i, *where)] if sheet and where[0] else []
+    now = row if row in rows else rows[0] if rows else None
+    mine = {**names, **{f"value.{n}": v for n, v in values.items()}}
+    kinds = ("part", "lot", "gauge", "temperature")
+    theirs = dict.fromkeys(mine, "")
+    if sheet and now is not None:
+        theirs |= {kind: sheet.cell(now, kind) for kind in kinds}
+        theirs |= {f"value.{n}": sheet.cell(now, "reading", n) for n in values}
+    at_row = "" if now is None else str(now)
+    sent = {**mine, "shown": digest(launch.readings), "of_part": where[0], "of_lot": where[1], "row": at_row}
+    rows_of = [(name.removeprefix("value."), mine[name], theirs[name]) for name in mine]
+    leave = f"/launch/{key}/first-offs"
+    return at.render("conflict.html", 409, file=launch.readings.name if launch.readings else NEW_READINGS,
+                     rows=rows_of, sent=sent, action=f"/launch/{key}/part", leave=leave,
+                     **frame(at, key, "first_offs"))  # fmt: skip
+
+
+@router.post("/paste")
+def paste(at: Reading, key: str, form: Posted) -> Response:
+    """Lines of a spreadsheet, added to the readings."""
+    launch = at.launch(key)
+    of = launches.known(launch)
+    name = launch.readings.name if launch.readings else NEW_READINGS
+    try:
+        sheet = entry.sheet_of(launch, of)
+        if sheet is None:
+            return _page(at, key, 400, [Message(text("fo.elsewhere"))], form("pasted"))
+        more = entry.read_sheet(form("pasted").encode(), "pasted", of)
+        made = entry.merged(sheet, more, of)
+        entry.tried(made.text().encode(), name, of)
+        entry.store(launch, made.text(), form("shown"))
+    except InputFault as fault:
+        return _page(at, key, 400, fault.messages, form("pasted"))
+    except Changed:
+        return _page(at, key, 409, [Message(text("conflict.what", file=name))], form("pasted"))
+    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
+    return at.to(f"/launch/{key}/first-offs?said={at.board.pages.filters['path'](said)}")
+
+
+@router.post("/upload")
+def upload(at: Reading, key: str, form: Posted) -> Response:
+    """A file of readings, read whole before it is kept."""
+    launch = at.launch(key)
+    of = launches.known(launch)
+    name, data = form.upload("file")
+    if of.job is None:
+        return _page(at, key, 400)
+    if not data or len(data) > entry.LARGEST_TABLE:
+        what = Message("is empty or too large", key=name[:60], allowed=f"up to {entry.LARGEST_TABLE // 2**20} MB")
+        return _page(at, key, 413 if data else 400, [what])
+    try:
+        entry.tried(data, "upload.xlsx" if data.startswith(b"PK\x03\x04") else "upload.csv", of)
+    except InputFault as fault:
+        return _page(at, key, 400, fault.messages)
+    file = entry.store_upload(launch, name, data)
+    launches.choose(at.engine, launch.key, readings=file.name)
+    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
+    return at.to(f"/launch/{key}/first-offs?said={at.board.pages.filters['path'](said)}")
+
+
+@router.post("/files")
+def files(at: Reading, key: str, form: Posted) -> Response:
+    """Which of the folder's files are the readings, and which the known-good lot."""
+    launch = at.launch(key)
+    chosen = {role: form(role) for role in ("readings", "good") if form(role) in ("", *launch.tables)}
+    launches.choose(at.engine, launch.key, **chosen)
+    return at.to(f"/launch/{key}/first-offs")

@@ -1,0 +1,40 @@
+"""Explain, correct, release: what the worker found, in the words of the verbs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from firstoff.board.here import Here, Looking
+from firstoff.board.pages.overview import frame, job_state
+from firstoff.board.standing import decided
+from firstoff.launch.account_correct import END
+from firstoff.launch.write_correct import FIGURE, HEADS
+
+router = APIRouter(prefix="/launch/{key}")
+
+
+def _page(at: Here, key: str, kind: str, **more: Any) -> Response:
+    around = frame(at, key, kind)
+    state = job_state(at, around["launch"], kind)
+    found = state["result"].content if state["result"] else None
+    return at.render(f"{kind}.html", job=state, found=found, **more, **around)
+
+
+@router.get("/explain")
+def explain(at: Looking, key: str) -> Response:
+    return _page(at, key, "explain")
+
+
+@router.get("/correct")
+def correct(at: Looking, key: str) -> Response:
+    return _page(at, key, "correct", heads=HEADS, figure=FIGURE, end=END)
+
+
+@router.get("/release")
+def release(at: Looking, key: str) -> Response:
+    around = frame(at, key, "release")
+    stands = decided(at.board.root, around["known"], around["launch"])
+    return _page(at, key, "release", stands=stands, report=job_state(at, around["launch"], "report"))

@@ -1,0 +1,51 @@
+"""Serve: start a board and say on the terminal where it is."""
+
+from __future__ import annotations
+
+import errno
+import ipaddress
+import os
+import socket
+from pathlib import Path
+
+from firstoff.errors import InputFault, Message
+
+PORT = 8470
+
+
+def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> None:
+    """Run the board of `folder` until it is stopped. InputFault when there is none, OSError when the port is taken."""
+    folder = folder.resolve()
+    if not folder.is_dir():
+        raise InputFault([Message("is no folder of launch folders", file=str(folder))])
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as fault:
+        listener.close()
+        raise OSError(fault.errno or errno.EADDRINUSE, os.strerror(fault.errno or 0), f"{host}:{port}") from fault
+    import uvicorn
+
+    from firstoff.board.app import create_app
+
+    app = create_app(folder, {host, *names, *((socket.gethostname(),) if not is_loopback(host) else ())})
+    shown = f"[{host}]" if ":" in host else host
+    print(f"Launch board of {folder}: http://{shown}:{listener.getsockname()[1]}/", flush=True)
+    if not is_loopback(host):
+        print("Open to this network without encryption: put it behind the plant's own TLS proxy, or on a network "
+              "of its own.", flush=True)  # fmt: skip
+    if app.state.board.code:
+        print(f"Nobody has an account yet. Code for the first one: {app.state.board.code}", flush=True)
+    print("Stop it with Ctrl-C.", flush=True)
+    settings = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False)
+    uvicorn.Server(settings).run(sockets=[listener])
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach it."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"

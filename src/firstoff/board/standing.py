@@ -1,0 +1,158 @@
+"""Where a launch stands in the seven verbs, what blocks it, and what is to be done next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from firstoff.board import jobs
+from firstoff.board.jobs import Result
+from firstoff.board.launches import Judged, Known, Launch, judged, known
+from firstoff.board.texts import text
+from firstoff.errors import InputFault, counted
+from firstoff.launch.authority import FILE
+from firstoff.launch.standing import Standing, standing
+from firstoff.records import open_records
+from firstoff.report.tables import probability, share
+
+VERBS = ("plan", "predict", "prove", "explain", "correct", "release", "follow")
+OWNERS = {"plan": "plan", "predict": "plan", "prove": "readings", "explain": "plan", "correct": "plan",
+          "release": "sign", "follow": "readings"}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Step:
+    """One verb: done, open, old (made from earlier files), blocked, or waits for another."""
+
+    verb: str
+    state: str
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """One line of the board."""
+
+    launch: Launch
+    name: str
+    revision: str
+    steps: tuple[Step, ...]
+    blocks: str
+    next: str  # a verb; empty when nothing is left
+    owner: str
+
+
+def stand(root: Path, engine: Engine, launch: Launch) -> Stand:
+    """The seven verbs of a launch, from its files, the board's results and the records."""
+    of = known(launch)
+    proof = judged(launch)
+    steps = (
+        _plan(of), _predict(of, launch, jobs.result(engine, launch.key, "predict")), _prove(of, proof),
+        *_reasons(of, proof, launch, engine), *_decision(root, of, proof, launch, engine),
+    )  # fmt: skip
+    first = next((s for s in steps if s.state in ("open", "old", "blocked")), None)
+    blocked = next((s for s in steps if s.state == "blocked"), None)
+    name, revision = (of.job.name, of.job.revision) if of.job else (launch.key, "")
+    owner = launch.owner or (text(f"owner.{OWNERS[first.verb]}") if first else "")
+    blocks = f"{text(f'verb.{blocked.verb}')}: {blocked.words}" if blocked else ""
+    return Stand(launch, name, revision, steps, blocks, first.verb if first else "", owner)
+
+
+def _plan(of: Known) -> Step:
+    if of.faults:
+        return Step("plan", "blocked", text("plan.faults", n=counted(len(of.faults), "fault")))
+    if of.plan is None:
+        return Step("plan", "open", text("plan.limits", n=len(of.missing)))
+    count = len(of.plan.plans)
+    if of.plan.warnings:
+        return Step("plan", "done", text("plan.warned", n=count, w=counted(len(of.plan.warnings), "warning")))
+    return Step("plan", "done", text("plan.done", n=count))
+
+
+def _predict(of: Known, launch: Launch, found: Result | None) -> Step:
+    if of.plan is None:
+        return Step("predict", "waits")
+    if found is None:
+        return Step("predict", "open")
+    if found.inputs.get("sheets") != launch.revision:
+        return Step("predict", "old", text("predict.old"))
+    rate = found.content["prediction"]["any_outside"]
+    shown = share(rate["share"]) if rate["rejects"] else share(rate["high"], bound="<")
+    return Step("predict", "done", text("predict.done", share=shown))
+
+
+def _prove(of: Known, proof: Judged) -> Step:
+    if of.job is None:
+        return Step("prove", "waits")
+    if proof.faults:
+        return Step("prove", "blocked", text("prove.faults", n=counted(len(proof.faults), "fault")))
+    if proof.proof is None:
+        return Step("prove", "open", text("prove.none"))
+    words = [v.verdict for v in proof.proof.judgement.lots]
+    count = {"good": words.count("conforms"), "bad": words.count("does not conform"), "open": words.count("not proven")}
+    return Step("prove", "done", text("prove.done", **count))
+
+
+def _reasons(of: Known, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:
+    """Explain and correct."""
+    steps = []
+    for verb, say in (("explain", _cause), ("correct", _cure)):
+        found = jobs.result(engine, launch.key, verb)
+        if of.plan is None or proof.proof is None:
+            steps.append(Step(verb, "waits"))
+        elif found is None:
+            steps.append(Step(verb, "open"))
+        elif found.inputs != launch.inputs:
+            steps.append(Step(verb, "old", text("explain.old")))
+        else:
+            steps.append(Step(verb, "done", say(found)))
+    return steps
+
+
+def _cause(found: Result) -> str:
+    lots = found.content["lots"]
+    if not lots:
+        return ""
+    first = lots[0]
+    if not first["causes"] or first["none"] >= first["causes"][0]["probability"]:
+        return text("explain.nothing", p=probability(first["none"]))
+    return text("explain.done", title=first["causes"][0]["title"], p=first["causes"][0]["p_text"])
+
+
+def _cure(found: Result) -> str:
+    return "; ".join(dict.fromkeys(text(f"correct.{lot['verdict']}") for lot in found.content["lots"]))
+
+
+def decided(root: Path, of: Known, launch: Launch) -> Standing | None:
+    """What the records of this board say of a launch; None when there are none."""
+    file = root / FILE
+    if of.job is None or not file.is_file():
+        return None
+    try:
+        with open_records(file, create=False) as records:
+            return standing(records, of.job, launch.readings)
+    except (InputFault, OSError):
+        return None
+
+
+def _decision(root: Path, of: Known, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:
+    """Release and follow."""
+    if proof.proof is None:
+        return [Step("release", "waits"), Step("follow", "waits", text("follow.waits"))]
+    said = decided(root, of, launch)
+    if said is not None and said.decided is not None:
+        if said.changed:
+            words = text("release.decided_old", word=said.decided.word)
+            return [Step("release", "old", words), Step("follow", "waits", text("follow.waits"))]
+        words = text("release.decided", word=said.decided.word, person=said.decided.person)
+        follow = Step("follow", "waits", text("follow.waits"))
+        if said.decided.word != "hold":
+            follow = Step("follow", "open", text("follow.open"))
+        return [Step("release", "done", words), follow]
+    found = jobs.result(engine, launch.key, "release")
+    words = ""
+    if found is not None and found.inputs == launch.inputs:
+        words = text("release.recommended", word=found.content["recommended"])
+    return [Step("release", "open", words), Step("follow", "waits", text("follow.waits"))]
