@@ -166,11 +166,8 @@ def test_json_of_every_verb(
         "stations": [],
         "calc": ["success-run", tmp_path / "in.json"],
         "demo": ["--to", tmp_path / "d"],
-        "gauge": [tmp_path / "study.csv"],
     }
-    assert set(calls) == set(VERBS)
-    rows = [f"{p},{who},{p + 0.1 * r + 0.05 * (who == 'B')}" for p in range(5) for who in "AB" for r in range(2)]
-    (tmp_path / "study.csv").write_text("part,person,value [mm]\n" + "\n".join(rows) + "\n", "utf-8")
+    assert set(calls) == set(VERBS) - {"serve"}  # runs until it is stopped
     (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9}', "utf-8")
     (tmp_path / "rings.csv").write_text("reference [mm],value [mm]\n12,12.001\n12,12.002\n13,13.001\n", "utf-8")
     for verb, words in calls.items():
