@@ -110,8 +110,11 @@ def _make(path: Path, passphrase: str) -> None:
         os.link(spare, path)
     except FileExistsError:
         pass
+    except OSError:  # a disk without links
+        if not path.exists():
+            os.replace(spare, path)
     finally:
-        spare.unlink()
+        spare.unlink(missing_ok=True)
 
 
 def is_signed(public_key: str, signature: str, data: bytes) -> bool:
