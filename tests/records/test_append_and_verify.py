@@ -26,7 +26,7 @@ from firstoff.records import (
     signer,
     verify,
 )
-from firstoff.records.canonical import leaf, settled
+from firstoff.records.canonical import leaf, leaves_of, settled
 from firstoff.records.schema import CONTENT
 from tests.records.tamper import behind
 
@@ -64,6 +64,12 @@ def test_the_leaf_is_what_the_documentation_says() -> None:
     values[1:7] = ["P1", "L1", None, "friction", 23.5, "N"]
     expected = sha256(b'\x00["readings",null,"P1","L1",null,"friction",23.5,"N"]').digest()
     assert leaf("readings", values) == expected
+    # many at once give the same leaves as one at a time, whatever stands in the texts
+    rows = [
+        (i, f"P{i}", text, None, "x", i / 7, "N", *[None] * 6) for i, text in enumerate(["", "],[", '"],["', "\\", "ä"])
+    ]
+    for some in (rows, rows[:1], rows[1:3], [*rows * 300]):
+        assert leaves_of("readings", some) == [leaf("readings", r) for r in some]
     content = b"a\xff"
     row = ("d", "damper.toml", "model sheet", content)
     words = f'["texts","d","damper.toml","model sheet","sha256:{sha256(content).hexdigest()}"]'

@@ -10,7 +10,7 @@ import pytest
 from firstoff.errors import InputFault
 from firstoff.launch.authority import Author, author_name
 from firstoff.records import key_file, signer
-from firstoff.records.keys import is_signed
+from firstoff.records.keys import is_signed, protect
 
 
 def test_a_key_is_made_once_and_for_its_owner_only(config: Path) -> None:
@@ -41,6 +41,12 @@ def test_a_passphrase(config: Path) -> None:
         signer("Anna Example", lambda _: "wrong")
     with pytest.raises(InputFault, match="needs its passphrase"):
         signer("Anna Example")
+    again = protect("Anna Example", "another one", lambda _: "plating line 3")
+    assert (again.public_key, again.protected) == (made.public_key, True)
+    assert signer("Anna Example", lambda _: "another one").public_key == made.public_key
+    assert not protect("Anna Example", "", lambda _: "another one").protected
+    assert stat.S_IMODE(key_file("Anna Example").stat().st_mode) == 0o600
+    assert len(list(config.glob("keys/*"))) == 1
     assert Author("Berta Example", new=lambda _: "secret").signer().protected
 
 

@@ -194,6 +194,23 @@ def test_a_database_that_is_not_there(server: Server) -> None:
         open_records(server.address("nowhere"))
 
 
+def test_a_person_who_may_only_look(server: Server, anna: Signer) -> None:
+    import psycopg
+
+    place = server.new()
+    with open_records(place) as records:
+        known = append(records, batch(10), anna)
+    name = place.rpartition("/")[2]
+    with psycopg.connect(place, autocommit=True) as connection:
+        connection.execute(f"CREATE ROLE looks_{name} LOGIN")
+        connection.execute(f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO looks_{name}")
+    with open_records(place.replace("plant@", f"looks_{name}@")) as records:
+        assert verify(records, known).sound
+        with pytest.raises(OSError, match="no right"):
+            append(records, batch(10), anna)
+        assert head(records) == known
+
+
 @pytest.mark.parametrize("content", [b"this is no database", b"SQLite format 3\0" + b"x" * 4000])
 def test_what_is_no_database(tmp_path: Path, content: bytes) -> None:
     file = tmp_path / "records.db"

@@ -45,6 +45,11 @@ def _new(name: str) -> str:
     if stated or not sys.stdin.isatty():
         return stated
     click.echo(f"A key for {name} is made. Whoever has it and its passphrase signs as {name}.", err=True)
+    return asked_anew()
+
+
+def asked_anew() -> str:
+    """A new passphrase, asked twice at the terminal; empty: none."""
     return str(
         click.prompt("New passphrase (empty: none)", hide_input=True, confirmation_prompt=True, default="",
                      show_default=False, err=True)

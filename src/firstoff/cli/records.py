@@ -194,3 +194,29 @@ def close_command(action: str, note: str, by: str, place: str | None, as_json: b
     with open_records(records_place(place), create=False) as records:
         head = close_action(records, who, action, note)
     click.echo(envelope("records-close", {"head": str(head)}) if as_json else f"Closed {action}. Head: {head}")
+
+
+@command.command("key")
+@click.option("--protect", is_flag=True, help="Give the key a passphrase, or a new one; asked at the terminal.")
+@by_option
+@json_option
+def key_command(protect: bool, by: str, as_json: bool) -> None:
+    """Show whose key lies where, and its public half; made when there is none yet."""
+    who = author(by)
+    from firstoff.cli.authority import asked_anew, passphrase
+    from firstoff.records import key_file, keys
+
+    signer = who.signer()
+    if protect:
+        signer = keys.protect(signer.name, asked_anew(), passphrase)
+    file, how = key_file(signer.name), "with" if signer.protected else "without"
+    if as_json:
+        result = {
+            "name": signer.name,
+            "file": str(file),
+            "public_key": signer.public_key,
+            "protected": signer.protected,
+        }
+        click.echo(envelope("records-key", result))
+        return
+    click.echo(f"{signer.name}: key {how} passphrase in {file}\nPublic key: {signer.public_key}")

@@ -58,7 +58,7 @@ def translated(error: BaseException, place: str) -> Exception:
     if "no space left" in lowered or "disk full" in lowered:
         return OSError(errno.ENOSPC, f"no room is left on the server; nothing was written, {KEPT}", place)
     if "read-only" in lowered or "permission denied" in lowered:
-        return OSError(errno.EROFS, "may not be written; nothing was recorded", place)
+        return OSError(errno.EACCES, "the server gives no right to do this; nothing was recorded", place)
     if any(word in lowered for word in ("password", "authentication", "does not exist", "no pg_hba")):
         return OSError(errno.EACCES, f"the server does not let us in: {text[:160]}", place)
     return OSError(errno.ECONNABORTED, f"the server does not answer ({text[:120]}); nothing was written, {KEPT}", place)

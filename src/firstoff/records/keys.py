@@ -94,24 +94,39 @@ def _wrong(path: Path, what: str, allowed: str) -> InputFault:
     return InputFault([Message(f"{what}; nothing was signed", file=str(path), allowed=allowed)])
 
 
+def protect(name: str, passphrase: str, ask: AskPassphrase | None = None) -> Signer:
+    """Give the key of a person a passphrase, or another one; the key stays the same. `ask`: for the present one."""
+    who = signer(name, ask)
+    spare = _written(key_file(who.name), who.key, passphrase)
+    os.replace(spare, key_file(who.name))
+    return Signer(who.name, who.key, bool(passphrase))
+
+
 def _make(path: Path, passphrase: str) -> None:
+    """A new key; whole or not at all, and never over a key that another process has just made."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    spare = _written(path, Ed25519PrivateKey.generate(), passphrase)
+    try:
+        os.link(spare, path)
+    except FileExistsError:
+        pass
+    except OSError:  # a disk without links
+        if not path.exists():
+            os.replace(spare, path)
+    finally:
+        spare.unlink(missing_ok=True)
+
+
+def _written(path: Path, key: Ed25519PrivateKey, passphrase: str) -> Path:
+    """The key in a spare file beside its place, on the disk."""
     lock = serialization.BestAvailableEncryption(passphrase.encode()) if passphrase else serialization.NoEncryption()
-    data = Ed25519PrivateKey.generate().private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, lock
-    )
-    # whole or not at all, and never over a key that another process has just made
+    data = key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, lock)
     spare = path.with_suffix(f".{os.getpid()}")
     with os.fdopen(os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         file.write(data)
         file.flush()
         os.fsync(file.fileno())
-    try:
-        os.link(spare, path)
-    except FileExistsError:
-        pass
-    finally:
-        spare.unlink()
+    return spare
 
 
 def is_signed(public_key: str, signature: str, data: bytes) -> bool:

@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from functools import cached_property
 from hashlib import sha256
+from itertools import islice
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
-from firstoff.records.canonical import leaf
+from firstoff.records.canonical import BLOCK, leaf, leaves_of
 from firstoff.records.findings import Finding
 from firstoff.records.merkle import root_of, split
 from firstoff.records.scan import stream
@@ -44,7 +45,7 @@ class RowCheck:
         slots: dict[int, list[bytes | None]] = {e.number: [None] * min(max(e.count, 0), self.most) for e in group}
         odd: set[int] = set()
         for table in CONTENT:
-            for entry, position, *row in self._read(table, group[0].number, group[-1].number):
+            for entry, position, found in self._leaves(table, group[0].number, group[-1].number):
                 places = slots.get(entry)
                 if places is None:
                     continue  # of an entry that is missing: a stray
@@ -52,7 +53,7 @@ class RowCheck:
                 if not 0 <= position < len(places) or places[position] is not None:
                     odd.add(entry)
                     continue
-                places[position] = _leaf(table, row)
+                places[position] = found
         wrong: list[Finding] = []
         for e in group:
             there = [h for h in slots[e.number] if h is not None]
@@ -64,8 +65,16 @@ class RowCheck:
                 wrong += self._named(e, noted)
         return wrong
 
-    def _read(self, table: str, first: int, last: int) -> Iterator[tuple[Any, ...]]:
-        return stream(self.connection, table, columns_of(table), "entry BETWEEN ? AND ?", (first, last))
+    def _leaves(self, table: str, first: int, last: int) -> Iterator[tuple[int, int, bytes]]:
+        """Entry, position and leaf of every row of a table in some entries."""
+        rows = stream(self.connection, table, columns_of(table), "entry BETWEEN ? AND ?", (first, last))
+        while block := list(islice(rows, BLOCK)):
+            contents = [row[2:] for row in block]
+            try:
+                found = leaves_of(table, contents)
+            except (TypeError, ValueError):  # a value of a kind that is never recorded
+                found = [_leaf(table, row) for row in contents]
+            yield from ((row[0], row[1], h) for row, h in zip(block, found, strict=True))
 
     def _noted(self, number: int) -> list[bytes]:
         """The leaf hashes as they were noted when the entry was written."""
@@ -81,8 +90,8 @@ class RowCheck:
             wrong.append(Finding("altered", "its list of row hashes is not what was recorded", e.number))
         found: Found = defaultdict(list)
         for table in CONTENT:
-            for _, position, *row in self._read(table, e.number, e.number):
-                found[position].append((table, _leaf(table, row)))
+            for _, position, own in self._leaves(table, e.number, e.number):
+                found[position].append((table, own))
         place_of = {h: i for i, h in enumerate(noted)}
         for position in sorted({*found, *range(len(noted))}):
             expected = noted[position] if 0 <= position < len(noted) else None
@@ -141,7 +150,7 @@ class RowCheck:
 def _leaf(table: str, row: Sequence[Any]) -> bytes:
     try:
         return leaf(table, row)
-    except (TypeError, ValueError):  # a value of a kind that is never recorded
+    except (TypeError, ValueError):
         return sha256(repr(row).encode()).digest()
 
 
