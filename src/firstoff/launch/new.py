@@ -32,6 +32,13 @@ rule = "iso14253-1:2017"   # or "iso14253-1:2013"
 coverage = "95 %"          # share of the lot that must lie inside the limits
 confidence = "95 %"        # confidence asked of a statement about the lot
 
+# How many first-offs `firstoff plan` asks for. What is left out is assumed, and the plan says so.
+# [first_offs]
+# confidence = "95 %"
+# inside = "95 %"            # share of the lot to be proven inside the limits
+# chance = "90 %"            # that a lot that comes out as predicted is proven
+# parts = 8                  # so many can be had
+
 # The customer's table. Force is positive in tension: rebound positive, compression negative. An invented example:
 [[damping]]
 speed = "0.52 m/s"
@@ -57,6 +64,7 @@ measures = "rebound_* compression_*"
 u = "6 N"                  # standard uncertainty of one reading
 resolution = "1 N"
 source = "assumed: replace by your rig study"
+# study = "rig_study.csv"    # in the place of u and source: see `firstoff gauge`
 
 # Measured scatter of a parameter; it outranks the tolerance of a drawing.
 # [[capability]]
