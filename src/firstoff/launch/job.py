@@ -54,6 +54,7 @@ class Job:
     fault_rates: Mapping[str, tuple[float, str]] = field(default_factory=dict)  # fault -> per thousand, file:line
     changes: Mapping[str, Movement] = field(default_factory=dict)  # settings that can be moved, by parameter
     cures: Mapping[str, Cure] = field(default_factory=dict)  # what each fault's cure takes, by fault
+    distributions: Mapping[str, str] = field(default_factory=dict)  # of characteristics, where the sheet states it
     first_offs: FirstOffs = field(default_factory=FirstOffs)  # how many first parts the sheet asks for, and how sure
 
 
@@ -120,6 +121,11 @@ def read_job(file: Path) -> Job:
         rates,
         changes,
         undone,
+        {
+            n: row["distribution"]
+            for n, row in model.settled.get("characteristics", {}).items()
+            if "distribution" in row
+        },
         asked,
     )
 

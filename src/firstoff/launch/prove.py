@@ -118,12 +118,13 @@ def prove(job: Job, readings: Path, rule: str | None = None, table: str | None =
 
     def judged(of: Trial) -> Judgement:
         limits = {n: limits_of(c) for n, c in characteristics.items()}
-        return judge(of, limits, job.gauges, chosen, job.judging.coverage, job.judging.confidence)
+        known = job.distributions
+        return judge(of, limits, job.gauges, chosen, job.judging.coverage, job.judging.confidence, None, known)
 
     judgement = judged(trial)
     if found.shifts or found.lost:
         at_test = judged(without_shift(trial, found.bounds))
         judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
     beside_readings = against(settled, trial) if settled else ()
-    across = across_lots(judgement, job.judging.confidence)
+    across = across_lots(judgement, job.judging.confidence, job.distributions)
     return Proof(job, trial, judgement, characteristics, chosen, found, beside_readings, across)
