@@ -105,7 +105,8 @@ def fit(values: FloatArray | list[float], stated: str = "") -> Fit:
 
     Else normal unless W rejects it at 1 %; then, of lognormal, Weibull and Rayleigh (readings of 0 or more), the
     likeliest that its own test does not reject at 1 % (W of the logarithms; A* of Anderson and Darling); else
-    percentiles of the readings from 1482 parts on; else none. values (n,): one unit, 2 or more, not all equal. Raises ValueError.
+    percentiles of the readings from 1482 parts on; else none. values (n,): one unit, 2 or more, not all equal.
+    Raises ValueError.
     Source: ISO 22514-2 (distributions by their time model; choice by test: common practice, no source); D'Agostino and
     Stephens 1986 (1 % points 1.038 and 1.959, from memory).
     """
