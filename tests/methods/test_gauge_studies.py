@@ -10,7 +10,7 @@ from scipy import stats
 
 from firstoff.methods.gauge_line import linearity
 from firstoff.methods.gauge_study import anova, components
-from firstoff.methods.gauge_uncertainty import deviation_interval, gauge_uncertainty, grr_freedom
+from firstoff.methods.gauge_uncertainty import deviation_interval, gauge_uncertainty, grr_interval
 from firstoff.methods.kappa import cohen, cohen_by_part, fleiss, proportion
 
 
@@ -42,24 +42,32 @@ def test_sums_of_squares_against_statsmodels() -> None:
     assert found.p_interaction == pytest.approx(wanted.loc["C(a):C(p)", "PR(>F)"], rel=1e-9)
 
 
-@pytest.mark.parametrize("sds", [(0.0, 0.0, 2.0, 1.0), (0.5, 0.5, 2.0, 1.0)])
+@pytest.mark.parametrize("sds", [(0.0, 0.0, 2.0, 1.0), (0.5, 0.5, 2.0, 1.0), (1.0, 0.0, 2.0, 0.5)])
 def test_intervals_of_repeatability_and_grr_cover(sds: tuple[float, ...]) -> None:
-    """Monte Carlo. Repeatability: exact. GRR: Satterthwaite, an approximation; with a third of the variance between
-    three people its 90 % interval held in 84 to 93 % of studies (measured here, so the bound is loose)."""
+    """Monte Carlo. Repeatability: exact. Both together: modified large sample, at least what it says."""
     rng, runs = np.random.default_rng(3), 1000
     held = np.zeros(2)
     for _ in range(runs):
         table = crossed(rng, 4, 3, 8, sds)
         found, parts = anova(table), components(table, False)
-        for i, (s, freedom, true) in enumerate((
-            (math.sqrt(parts.repeatability), found.df["repeatability"], sds[3]),
-            (math.sqrt(parts.repeatability + parts.appraiser + parts.interaction),
-             grr_freedom(found, parts, 4, 3, 8), math.hypot(sds[0], sds[1], sds[3])),
-        )):  # fmt: skip
-            low, high = deviation_interval(s, freedom, 0.9)
+        ev = math.sqrt(parts.repeatability)
+        ends = (deviation_interval(ev, found.df["repeatability"], 0.9), grr_interval(found, parts, 4, 3, 8, 0.9))
+        for i, ((low, high), true) in enumerate(zip(ends, (sds[3], math.hypot(sds[0], sds[1], sds[3])), strict=True)):
             held[i] += low <= true <= high
-    assert held[0] / runs == pytest.approx(0.9, abs=4.0 * math.sqrt(0.09 / runs))
-    assert 0.80 < held[1] / runs < 0.97
+    slack = 4.0 * math.sqrt(0.09 / runs)
+    assert held[0] / runs == pytest.approx(0.9, abs=slack)
+    assert held[1] / runs >= 0.9 - slack
+
+
+def test_the_grr_interval_of_pooled_studies_covers() -> None:
+    """Monte Carlo of the whole procedure, the interaction pooled where its p is above 0.25."""
+    rng, runs, held = np.random.default_rng(9), 1000, 0
+    for _ in range(runs):
+        table = crossed(rng, 3, 3, 10, (0.6, 0.0, 2.0, 1.0))
+        found = anova(table)
+        low, high = grr_interval(found, components(table, found.p_interaction > 0.25), 3, 3, 10, 0.9)
+        held += low <= math.hypot(0.6, 1.0) <= high
+    assert held / runs >= 0.9 - 4.0 * math.sqrt(0.09 / runs)
 
 
 def test_kappas_against_statsmodels() -> None:
@@ -78,8 +86,8 @@ def test_kappas_against_statsmodels() -> None:
 
 
 def test_intervals_of_kappas_cover_what_they_say() -> None:
-    """Monte Carlo: two people who each judge right in 9 of 10; true kappa by the definition. Jackknife and large-sample
-    intervals are approximations: within 3 % of what they say."""
+    """Monte Carlo: two people who each judge right in 9 of 10; true kappa by the definition. Approximations: where
+    people nearly always agree, they hold a few per cent less than they say (86 % of 90 % at a kappa of 0.88)."""
     rng, runs, n, right = np.random.default_rng(2), 800, 60, 0.9
     agree = right**2 + (1 - right) ** 2
     true = (agree - 0.5) / 0.5
@@ -94,7 +102,7 @@ def test_intervals_of_kappas_cover_what_they_say() -> None:
         for i, found in enumerate((cohen(table, 0.9), cohen_by_part(tables, 0.9), fleiss(counts, 0.9))):
             assert found.low is not None and found.high is not None
             held[i] += found.low <= true <= found.high
-    assert np.abs(held / runs - 0.9).max() < 0.03 + 4.0 * math.sqrt(0.09 / runs)
+    assert np.abs(held / runs - 0.9).max() < 4.0 * math.sqrt(0.09 / runs)
 
 
 def test_proportions_against_scipy() -> None:

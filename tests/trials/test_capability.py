@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from firstoff.methods.conformity import Limits
 from firstoff.trials.capability import across_lots
@@ -69,3 +70,25 @@ def test_stable_lots_are_seldom_called_unstable() -> None:
         across_lots(judged(Limits(-9.0, 9.0), **{c: rng.normal(0, 1, 6) for c in "abcd"}), 0.95)[0] for _ in range(runs)
     ]
     assert np.mean(["not stable" in one.words for one in of]) < 0.01 + 4.0 * (0.0099 / runs) ** 0.5
+
+
+def test_a_stated_distribution_is_taken_as_it_stands() -> None:
+    rng = np.random.default_rng(5)
+    x = rng.rayleigh(0.01, 12)
+    readings = tuple(Reading("x", float(v), f"P{i}", "a") for i, v in enumerate(x))
+    known = judge(Trial(readings), {"x": Limits(None, 0.06)}, GAUGE, "iso14253-1:2017", distributions={"x": "Rayleigh"})
+    (lot,) = known.lots
+    assert (lot.model, lot.model_why, lot.factor) == ("Rayleigh", "stated in the sheet", None)
+    sigma = np.sqrt((x**2).mean() / 2.0)
+    middle, high = (sigma * np.sqrt(-2.0 * np.log(p)) for p in (0.5, 0.00135))
+    assert lot.ppk == pytest.approx((0.06 - middle) / (high - middle))
+    assert lot.share_out_high is not None and lot.share_out_high <= 0.05  # exact: sigma^2 from 2 n sigma_hat^2 / chi2
+    worst = sigma * np.sqrt(24.0 / stats.chi2.ppf(0.025, 24))
+    assert lot.share_out_high == pytest.approx(np.exp(-(0.06**2) / (2.0 * worst**2)), rel=0.3)  # by 2000 draws
+    assert lot.verdict == "conforms" and "as the sheet states" in lot.reason
+    # readings below nought cannot be Rayleigh's: the test decides
+    shifted = tuple(Reading("x", float(v) - 0.02, f"P{i}", "a") for i, v in enumerate(x))
+    (lot,) = judge(
+        Trial(shifted), {"x": Limits(None, 0.06)}, GAUGE, "iso14253-1:2017", distributions={"x": "Rayleigh"}
+    ).lots
+    assert lot.model == "normal"

@@ -58,6 +58,7 @@ measures = "rebound_* compression_*"
 u = "6 N"                  # standard uncertainty of one reading
 resolution = "1 N"
 source = "assumed: replace by your rig study"
+# study = "rig_study.csv"    # in the place of u and source: see `firstoff gauge`
 """
 
 FAMILY = Family(

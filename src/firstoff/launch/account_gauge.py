@@ -16,7 +16,7 @@ from firstoff.sheets.units import size_from_si
 from firstoff.trials.gauge_study import Crossed
 from firstoff.trials.sorting import Share, Sorting
 
-KIND = {"repeatability": "repeatability (EV)", "appraiser": "people", "part": "parts", "total": "total",
+KIND = {"repeatability": "repeats", "appraiser": "people", "part": "parts", "total": "total",
         "appraiser_x_part": "people × parts"}  # fmt: skip
 
 
@@ -46,7 +46,7 @@ def sections(found: LaunchGauge) -> tuple[Section, ...]:
 
 
 def _size(x: float | None, unit: str) -> str:
-    return number(None if x is None else size_from_si(x, unit or "1"), 4)
+    return number(None if x is None else size_from_si(x, unit or "1"), 3)
 
 
 def _interval(x: tuple[float, float, float], unit: str) -> tuple[str, str]:
@@ -76,13 +76,15 @@ def _crossed(found: LaunchGauge, c: Crossed) -> Section:
         a = c.table
         order = ("part", "appraiser", "appraiser_x_part", "repeatability", "total")
         squares = tuple(
-            (KIND[name], str(a.df[name]), number(a.ss[name] / _factor(unit) ** 2, 5),
-             number(a.ms(name) / _factor(unit) ** 2, 5) if name != "total" else "–",
+            (KIND[name], str(a.df[name]), number(a.ss[name] / _factor(unit) ** 2, 4),
+             number(a.ms(name) / _factor(unit) ** 2, 4) if name != "total" else "–",
              f"{number(a.f_interaction, 4)} (p {probability(a.p_interaction)})" if name == "appraiser_x_part" else "–")
             for name in order
         )  # fmt: skip
         kept = "pooled into repeatability" if c.pooled else "kept, and counted in reproducibility"
-        tables.append(Table(("source", "df", "sum of squares", "mean square", "F"), squares, "Analysis of variance",
+        square = f" [{unit_sign(unit)}²]" if unit_sign(unit) else ""
+        heads = ("source", "df", f"sum of squares{square}", f"mean square{square}", "F")
+        tables.append(Table(heads, squares, "Analysis of variance",
                             f"The interaction is {kept} (pooled from p 0.25 on)."))  # fmt: skip
     return Section("Repeats and people", paragraphs=tuple(said), tables=tuple(tables))
 

@@ -32,7 +32,8 @@ def judgement_of(explanation: LaunchExplanation) -> Judgement:
     job = explanation.plan.job
     limits = {n: limits_of(c) for n, c in readable(job, explanation.plan).items()}
     judging = job.judging
-    return judge(explanation.trial, limits, job.gauges, judging.rule, judging.coverage, judging.confidence)
+    sure = (judging.rule, judging.coverage, judging.confidence)
+    return judge(explanation.trial, limits, job.gauges, *sure, distributions=job.distributions)
 
 
 def fates(

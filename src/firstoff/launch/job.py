@@ -55,6 +55,7 @@ class Job:
     changes: Mapping[str, Movement] = field(default_factory=dict)  # settings that can be moved, by parameter
     cures: Mapping[str, Cure] = field(default_factory=dict)  # what each fault's cure takes, by fault
     parts: Path | None = None  # the bin of valve parts that the plant sheet names
+    distributions: Mapping[str, str] = field(default_factory=dict)  # of characteristics, where the sheet states it
     first_offs: FirstOffs = field(default_factory=FirstOffs)  # how many first parts the sheet asks for, and how sure
 
 
@@ -124,6 +125,11 @@ def read_job(file: Path) -> Job:
         changes,
         undone,
         parts,
+        {
+            n: row["distribution"]
+            for n, row in model.settled.get("characteristics", {}).items()
+            if "distribution" in row
+        },
         asked,
     )
 

@@ -32,6 +32,14 @@ plant = "plant.toml"
 rule = "iso14253-1:2017"   # or "iso14253-1:2013"
 coverage = "95 %"          # share of the lot that must lie inside the limits
 confidence = "95 %"        # confidence asked of a statement about the lot
+
+# How many first-offs `firstoff plan` asks for. What is left out is assumed, and the plan says so.
+# [first_offs]
+# confidence = "95 %"
+# inside = "95 %"            # share of the lot to be proven inside the limits
+# chance = "90 %"            # that a lot that comes out as predicted is proven
+# parts = 8                  # so many can be had
+
 """
 
 PLANT = """\

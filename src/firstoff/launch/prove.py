@@ -147,12 +147,13 @@ def prove(
 
     def judged(of: Trial) -> Judgement:
         limits = {n: limits_of(c) for n, c in characteristics.items()}
-        return judge(of, limits, job.gauges, chosen, job.judging.coverage, job.judging.confidence)
+        known = job.distributions
+        return judge(of, limits, job.gauges, chosen, job.judging.coverage, job.judging.confidence, None, known)
 
     judgement = judged(asked)
     if found.shifts or found.lost:
         at_test = judged(without_shift(asked, found.bounds))
         judgement = both_ways(judgement, at_test, found.reasons, found.of_lot, found.lost)
     beside_it = against(settled, trial) if settled else ()
-    across = across_lots(judgement, job.judging.confidence)
+    across = across_lots(judgement, job.judging.confidence, job.distributions)
     return Proof(job, trial, judgement, characteristics, chosen, found, beside_it, settled, unplanned, of_good, across)

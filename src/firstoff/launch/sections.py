@@ -9,6 +9,7 @@ from firstoff.families import NAMES, Family
 from firstoff.launch import first_off_sections
 from firstoff.line import plant_sections
 from firstoff.methods.conformity import RULES
+from firstoff.methods.distribution_fit import STATED
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.settle import section_of
 
@@ -47,6 +48,7 @@ MODEL = (
             text("limits", 'limits as on the drawing: "32 ±0.03 mm", "<= 0.2 mm", "-70 to -40 N"'),
             text("what", "what is measured"),
             Key("safety", None, "whether only readings may release it", type="boolean"),
+            text("distribution", "of the parts, where it is known; else it is chosen by test", choices=STATED),
             text("expected", 'what no station computes but is known: "0.02 mm, sd 0.006 mm"; sizes the first-offs'),
             Key("destructive", None, "whether a part is lost by measuring it", type="boolean"),
             text("spoils", "characteristics that can no longer be read on a part after this one"),

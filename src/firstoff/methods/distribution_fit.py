@@ -96,12 +96,17 @@ def normality(x: FloatArray) -> float | None:
     return float(shapiro(spread_evenly(x)[:5000]).pvalue)
 
 
-def fit(values: FloatArray | list[float]) -> Fit:
-    """The distribution that a sample is taken to follow.
+STATED_WHY = "stated in the sheet"
+STATED: tuple[Model, ...] = ("normal", "lognormal", "Weibull", "Rayleigh")
 
-    Normal unless W rejects it at 1 %; then, of lognormal, Weibull and Rayleigh (readings of 0 or more), the likeliest
-    that its own test does not reject at 1 % (W of the logarithms; A* of Anderson and Darling); else percentiles of the
-    readings from 1482 parts on; else none. values (n,): one unit, 2 or more, not all equal. Raises ValueError.
+
+def fit(values: FloatArray | list[float], stated: str = "") -> Fit:
+    """The distribution that a sample is taken to follow: the one `stated`, where the readings can follow it.
+
+    Else normal unless W rejects it at 1 %; then, of lognormal, Weibull and Rayleigh (readings of 0 or more), the
+    likeliest that its own test does not reject at 1 % (W of the logarithms; A* of Anderson and Darling); else
+    percentiles of the readings from 1482 parts on; else none. values (n,): one unit, 2 or more, not all equal.
+    Raises ValueError.
     Source: ISO 22514-2 (distributions by their time model; choice by test: common practice, no source); D'Agostino and
     Stephens 1986 (1 % points 1.038 and 1.959, from memory).
     """
@@ -109,6 +114,9 @@ def fit(values: FloatArray | list[float]) -> Fit:
     if len(x) < 2 or np.ptp(x) <= 1e-13 * np.abs(x).max():
         raise ValueError("values must be 2 or more that differ")
     n, p = len(x), normality(x)
+    if stated in STATED and (stated == "normal" or x.min() >= 0.0):
+        of = _parameters(stated, x if stated == "normal" else _above_zero(x))
+        return Fit(stated, *of, n, p, STATED_WHY)
     if p is None or p >= RISK:
         why = "assumed: too few parts to test it" if p is None else f"the readings do not speak against it (p {p:.2g})"
         return Fit("normal", float(x.mean()), float(x.std(ddof=1)), n, p, why)
@@ -119,6 +127,17 @@ def fit(values: FloatArray | list[float]) -> Fit:
     model = "percentiles" if n >= ENOUGH else "none"
     rest = "percentiles of the readings" if n >= ENOUGH else "and no distribution tried describes them"
     return Fit(model, 0.0, 0.0, n, p, f"not normal (p {p:.2g}), {rest}")
+
+
+def _parameters(model: Model, x: FloatArray) -> tuple[float, float]:
+    """Mean and s of the values or of their logarithms; scale and shape of a Weibull; scale of a Rayleigh."""
+    if model in ("normal", "lognormal"):
+        y = np.log(x) if model == "lognormal" else x
+        return float(y.mean()), float(y.std(ddof=1))
+    if model == "Weibull":
+        shape, scale = weibull(x[np.newaxis])
+        return float(scale[0]), float(shape[0])
+    return math.sqrt(float((x**2).mean()) / 2.0), 0.0
 
 
 def _above_zero(x: FloatArray) -> FloatArray:
@@ -133,15 +152,15 @@ def _others(x: FloatArray) -> list[tuple[float, Model, float, float]]:
     found: list[tuple[float, Model, float, float]] = []
     p_log = normality(logs)
     if p_log is None or p_log >= RISK:
-        m, s = float(logs.mean()), float(logs.std(ddof=1))
+        m, s = _parameters("lognormal", x)
         score = -n * math.log(s * math.sqrt(2 * math.pi)) - (n - 1) / 2.0 - logs.sum() - 2.0
         found.append((float(score), "lognormal", m, s))
-    shape, scale = (float(v[0]) for v in weibull(x[np.newaxis]))
+    scale, shape = _parameters("Weibull", x)
     z = (x / scale) ** shape
     if _anderson(-np.expm1(-z)) * (1.0 + 0.2 / math.sqrt(n)) < _WEIBULL_1:
         score = n * math.log(shape / scale) + (shape - 1.0) * np.log(x / scale).sum() - z.sum() - 2.0
         found.append((float(score), "Weibull", scale, shape))
-    sigma = math.sqrt(float((x**2).mean()) / 2.0)
+    sigma, _ = _parameters("Rayleigh", x)
     half = x**2 / (2.0 * sigma**2)
     if _anderson(-np.expm1(-half)) * (1.0 + 0.6 / n) < _RAYLEIGH_1:
         score = logs.sum() - 2.0 * n * math.log(sigma) - half.sum() - 1.0

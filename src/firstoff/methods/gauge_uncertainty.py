@@ -64,20 +64,34 @@ def deviation_interval(s: float, freedom: float, confidence: float) -> tuple[flo
     return low, high
 
 
-def grr_freedom(table: AnovaTable, found: Components, appraisers: int, trials: int, parts: int) -> float:
-    """Effective degrees of freedom of repeatability and reproducibility together.
+def grr_interval(
+    table: AnovaTable, found: Components, appraisers: int, trials: int, parts: int, confidence: float
+) -> tuple[float, float]:
+    """Two-sided interval of the standard deviation of repeatability and reproducibility together.
 
-    nu = V^2 / sum((c_i MS_i)^2/nu_i), V = sum c_i MS_i; kept interaction: c_appr = 1/(parts trials), c_inter =
-    (1 - 1/parts)/trials, c_rep = 1 - 1/trials. Pooled: MS_pool in place of both, c_pool = 1 - 1/(parts trials).
-    Source: Satterthwaite 1946; JCGM 100:2008 G.4 (an approximation).
+    V = sum c_i MS_i; low^2 = V - sqrt(sum (G_i c_i MS_i)^2), high^2 = V + sqrt(sum (H_i c_i MS_i)^2), G = 1 - nu/chi2
+    at (1+c)/2, H = nu/chi2 at (1-c)/2 - 1. Kept interaction: c_appr = 1/(parts trials), c_inter = (1 - 1/parts)/trials,
+    c_rep = 1 - 1/trials. Pooled: MS_pool in place of both, c_pool = 1 - 1/(parts trials). table, found: of the same
+    study; appraisers, trials, parts: 2 or more; confidence c [1]. Raises ValueError.
+    Source: modified large sample method, Graybill and Wang 1980; for gauge studies Burdick, Borror and Montgomery 2003
+    (from memory).
     """
+    from scipy.special import gammaincinv
+
     appraisers, trials, parts = (whole("size", v, 2, 100_000) for v in (appraisers, trials, parts))
+    c = share("confidence", confidence)
+    terms = [(table.ms("appraiser") / (parts * trials), table.df["appraiser"])]
     if found.interaction_raw is None:
         df = table.df["appraiser_x_part"] + table.df["repeatability"]
-        terms = [(table.ms("appraiser") / (parts * trials), table.df["appraiser"]),
-                 (found.repeatability * (1.0 - 1.0 / (parts * trials)), df)]  # fmt: skip
+        terms.append((found.repeatability * (1.0 - 1.0 / (parts * trials)), df))
     else:
-        terms = [(table.ms("appraiser") / (parts * trials), table.df["appraiser"]),
-                 (table.ms("appraiser_x_part") * (1.0 - 1.0 / parts) / trials, table.df["appraiser_x_part"]),
-                 (table.ms("repeatability") * (1.0 - 1.0 / trials), table.df["repeatability"])]  # fmt: skip
-    return sum(v for v, _ in terms) ** 2 / sum(v**2 / df for v, df in terms)
+        terms.append((table.ms("appraiser_x_part") * (1.0 - 1.0 / parts) / trials, table.df["appraiser_x_part"]))
+        terms.append((table.ms("repeatability") * (1.0 - 1.0 / trials), table.df["repeatability"]))
+    whole_variance = sum(v for v, _ in terms)
+
+    def reach(p: float) -> float:
+        ratios = [df / (2.0 * float(gammaincinv(df / 2.0, p))) - 1.0 for _, df in terms]
+        return math.sqrt(sum((r * v) ** 2 for r, (v, _) in zip(ratios, terms, strict=True)))
+
+    low, high = whole_variance - reach((1.0 + c) / 2.0), whole_variance + reach((1.0 - c) / 2.0)
+    return math.sqrt(max(0.0, low)), math.sqrt(high)

@@ -91,17 +91,20 @@ def ppk_interval(limits: Limits, mean: float, s: float, n: int, confidence: floa
     return found.low, found.high
 
 
-def performance(values: Sequence[float], limits: Limits, confidence: float, guard: float = 0.0) -> Performance:
+def performance(
+    values: Sequence[float], limits: Limits, confidence: float, guard: float = 0.0, stated: str = ""
+) -> Performance:
     """Pp and Ppk of a sample by the quantile method and its share outside, with intervals.
 
     Pp = (U-L)/(X99.865 - X0.135); Ppk = min((U-X50)/(X99.865-X50), (X50-L)/(X50-X0.135)); for a normal distribution
     these are (U-L)/6s and min(U-m, m-L)/3s. Intervals: normal Pp by chi-squared (exact), the rest as
     :func:`normal_outside`; other distributions by 2000 draws of their parameters (fixed seed), limits moved by the
     guard band; percentiles and none: share by Clopper and Pearson, no interval of an index.
-    values (n,): 2 or more that differ, unit of the limits; confidence [1]; guard: of what all share, 0 or more.
+    values (n,): 2 or more that differ, unit of the limits; confidence [1]; guard: of what all share, 0 or more;
+    stated: the distribution, where it is known. The intervals hold given the distribution; its choice is not in them.
     Raises ValueError. Source: ISO 22514-2 (quantile method); NIST/SEMATECH e-Handbook 6.1.6.
     """
-    found = fit(list(values))
+    found = fit(list(values), stated)
     if found.model == "normal":
         return _normal(found, limits, confidence, guard)
     x = np.asarray(values, dtype=float)

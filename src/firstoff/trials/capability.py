@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from firstoff.methods.conformity import Limits
@@ -29,7 +29,9 @@ class AcrossLots:
     words: str
 
 
-def across_lots(judgement: Judgement, confidence: float) -> tuple[AcrossLots, ...]:
+def across_lots(
+    judgement: Judgement, confidence: float, distributions: Mapping[str, str] | None = None
+) -> tuple[AcrossLots, ...]:
     """Every characteristic with limits of which two lots or more were read.
 
     Cp and Cpk speak of a process in statistical control: they are left out where the lots' means differ (p < 0.01),
@@ -48,14 +50,19 @@ def across_lots(judgement: Judgement, confidence: float) -> tuple[AcrossLots, ..
         values = [[v.value for v in parts] for parts in of.values()]
         flat = [x for lot in values for x in lot]
         if max(flat) - min(flat) > 1e-13 * max(map(abs, flat)):
-            found.append(_one(name, limits, values, flat, confidence))
+            found.append(_one(name, limits, values, flat, confidence, (distributions or {}).get(name, "")))
     return tuple(found)
 
 
 def _one(
-    name: str, limits: Limits, lots: Sequence[Sequence[float]], flat: Sequence[float], confidence: float
+    name: str,
+    limits: Limits,
+    lots: Sequence[Sequence[float]],
+    flat: Sequence[float],
+    confidence: float,
+    distribution: str,
 ) -> AcrossLots:
-    whole, steady = performance(flat, limits, confidence), stability(lots)
+    whole, steady = performance(flat, limits, confidence, 0.0, distribution), stability(lots)
     model, cp, cpk = whole.fit.model, None, None
     if steady is None:
         words = "no lot has a scatter of its own: no Cp"

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from firstoff.errors import Message
 from firstoff.methods.gauge_line import Linearity, linearity
 from firstoff.methods.gauge_study import AnovaTable, Components, anova, components
-from firstoff.methods.gauge_uncertainty import GaugeUncertainty, deviation_interval, gauge_uncertainty, grr_freedom
+from firstoff.methods.gauge_uncertainty import GaugeUncertainty, deviation_interval, gauge_uncertainty, grr_interval
 from firstoff.trials.gauge_file import StudyFile, complete
 from firstoff.trials.sorting import Sorting, sorting
 from firstoff.trials.table import refuse
@@ -124,9 +124,9 @@ def _crossed(file: StudyFile, confidence: float) -> Crossed:
     grr = math.sqrt(parts_of.repeatability + av2)
     df = found.df["repeatability"] + (found.df["appraiser_x_part"] if pooled else 0)
     ev = math.sqrt(parts_of.repeatability)
-    freedom = grr_freedom(found, parts_of, appraisers, trials, count)
+    low, high = grr_interval(found, parts_of, appraisers, trials, count, confidence)
     return _of(appraisers, trials, count, found, parts_of, pooled, (ev, *deviation_interval(ev, df, confidence)),
-               math.sqrt(av2), (grr, *deviation_interval(grr, freedom, confidence)))  # fmt: skip
+               math.sqrt(av2), (grr, min(low, grr), max(high, grr)))  # fmt: skip
 
 
 def _one_person(table: npt.NDArray[np.float64], confidence: float) -> Crossed:

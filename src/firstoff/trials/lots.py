@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from firstoff.errors import counted
 from firstoff.methods.conformity import RULES, Limits, zones
-from firstoff.methods.distribution_fit import Fit
+from firstoff.methods.distribution_fit import STATED_WHY, Fit
 from firstoff.methods.performance import Index, performance
 from firstoff.methods.ranges import share
 from firstoff.methods.sampling_plans import demonstration_size
@@ -19,7 +19,11 @@ NO_INDEX = Index(math.nan)
 
 
 def judge_lot(
-    parts: Sequence[PartVerdict], common: float | None, coverage: float = 0.95, confidence: float = 0.95
+    parts: Sequence[PartVerdict],
+    common: float | None,
+    coverage: float = 0.95,
+    confidence: float = 0.95,
+    distribution: str = "",
 ) -> LotVerdict:
     """One characteristic of one lot, from the verdicts on its parts.
 
@@ -28,7 +32,8 @@ def judge_lot(
     logarithms, or so many parts that all conform (success run). Does not conform: a part does not, or the
     confidence bound mean -/+ t s/sqrt(n) of the mean, narrowed by that guard band, lies outside. Otherwise not proven.
     The readings' own scatter s holds the gauge's repeatability: conservative.
-    common: standard uncertainty shared by the readings, SI; None when unknown. Raises ValueError.
+    common: standard uncertainty shared by the readings, SI; None when unknown; distribution: where it is known.
+    Raises ValueError.
     Source: ISO 16269-6:2014; ISO 14253-1 for the guard band.
     """
     share("coverage", coverage)
@@ -55,7 +60,7 @@ def judge_lot(
     limits = Limits(first.low, first.high)
     widened = _guard(common, limits, first.rule)
     if n >= 2:
-        verdict = _with_figures(verdict, values, limits, widened or 0.0)
+        verdict = _with_figures(verdict, values, limits, widened or 0.0, distribution)
     word, reason = _decide(verdict, parts, limits, common)
     return replace(verdict, verdict=word, reason=reason, widened=widened)
 
@@ -67,7 +72,9 @@ def _guard(common: float | None, limits: Limits, rule: str) -> float | None:
     return 0.0 if common == 0.0 else zones(limits, common, rule if rule in RULES else RULES[0]).guard
 
 
-def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits, guard: float) -> LotVerdict:
+def _with_figures(
+    verdict: LotVerdict, values: Sequence[float], limits: Limits, guard: float, distribution: str
+) -> LotVerdict:
     """Standard deviation, tolerance interval, share outside, Pp and Ppk, as far as they are defined.
 
     The intervals of share and Ppk hold wherever the gauge's common error may have put the mean, up to its guard band.
@@ -78,7 +85,7 @@ def _with_figures(verdict: LotVerdict, values: Sequence[float], limits: Limits, 
     if sd <= 1e-13 * max(map(abs, values)):
         return verdict
     unlimited = limits.low is None and limits.high is None
-    found = None if unlimited else performance(values, limits, verdict.confidence, guard)
+    found = None if unlimited else performance(values, limits, verdict.confidence, guard, distribution)
     verdict = _with_interval(verdict, limits, found.fit if found else None)
     if found is None:
         return verdict
@@ -153,11 +160,17 @@ def _decide(
 def _by_counting(
     verdict: LotVerdict, parts: Sequence[PartVerdict], limits: Limits, common: float, held: str
 ) -> tuple[Word, str]:
-    """The word on a lot whose parts are not normal: enough parts that all conform (success run)."""
+    """The word on a lot whose parts are not normal: by its stated distribution, or by counting (success run)."""
     guard = _guard(common, limits, parts[0].rule) or 0.0
     if _mean_outside(verdict, limits, guard):
         return "does not conform", "the mean of the lot lies outside the limits"
     assumed = "; gauge uncertainty is assumed" if any("assumed" in part.reason for part in parts) else ""
+    if verdict.model_why == STATED_WHY and verdict.share_out_high is not None:
+        # at half the risk: the bound is one end of a two-sided interval
+        fits = verdict.share_out_high <= 1.0 - verdict.coverage
+        say = f"{verdict.model} parts, as the sheet states: the upper bound of the share outside is"
+        word: Word = "conforms" if fits else "not proven"
+        return word, f"{say} {100 * verdict.share_out_high:.2g} %{assumed}"
     needed = demonstration_size(verdict.coverage, verdict.confidence)
     say = f"the parts do not follow a normal distribution, so that {held}, takes {counted(needed, 'part')}"
     if verdict.n >= needed and verdict.conforming == verdict.n:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from firstoff.chain.station import Characteristic
 from firstoff.methods.conformity import Limits
+from firstoff.methods.distribution_fit import STATED_WHY
 from firstoff.sheets.units import format_number, format_value, from_si, size_from_si
 from firstoff.trials.gauges import find
 from firstoff.trials.missing import MOST_PARTS, Missing, of_lot, of_part, parts_of_a_centred_lot
@@ -95,7 +96,10 @@ def _concession(case: Case, asked: Characteristic, verdict: LotVerdict) -> Conce
         return None
     wide = Limits(None if low is None else low - more, None if high is None else high + more)
     readings = tuple(r for r in case.trial.readings if (r.characteristic, r.lot) == (asked.name, verdict.lot))
-    again = judge(Trial(readings), {asked.name: wide}, case.gauges, case.rule, case.coverage, case.confidence)
+    known = {asked.name: verdict.model} if verdict.model_why == STATED_WHY else {}
+    again = judge(
+        Trial(readings), {asked.name: wide}, case.gauges, case.rule, case.coverage, case.confidence, None, known
+    )
     lot = again.lots[0]
     if lot.factor is None:
         return None  # proven by counting parts inside limits set beforehand: no others follow from it

@@ -110,12 +110,14 @@ def judge(
     coverage: float = 0.95,
     confidence: float = 0.95,
     priors: Mapping[str, Prior] | None = None,
+    distributions: Mapping[str, str] | None = None,
 ) -> Judgement:
     """Verdicts for each part and, per lot, for each characteristic.
 
     rule: `iso14253-1:2013` (guard band 2u) or `iso14253-1:2017` (conformance proven at 95 %). coverage, confidence:
     of the tolerance interval of a lot [1]. priors: by characteristic; they change p_C, and with it the verdict by the
-    2017 rule. A characteristic without limits or without known gauge uncertainty is not proven. Raises ValueError.
+    2017 rule. distributions: by characteristic, where they are known; else chosen by test. A characteristic without
+    limits or without known gauge uncertainty is not proven. Raises ValueError.
     Source: ISO 14253-1, JCGM 106:2012, ISO 16269-6:2014.
     """
     from firstoff.trials.lots import judge_lot
@@ -133,7 +135,7 @@ def judge(
         for groups in by_lot.values():
             verdicts = [case.judge_part(readings) for readings in groups]
             common = case.common({reading.gauge for readings in groups for reading in readings})
-            lots.append(judge_lot(verdicts, common, coverage, confidence))
+            lots.append(judge_lot(verdicts, common, coverage, confidence, (distributions or {}).get(name, "")))
             parts += verdicts
     return Judgement(tuple(parts), tuple(lots))
 
