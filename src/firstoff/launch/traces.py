@@ -100,13 +100,13 @@ def _read(
             continue
         remarks += said
         for trace in traces:
-            owner, wrong = _owner(trace, named, trials)
+            (trial, row), wrong = _owner(trace, named, trials)
             if wrong is None:
+                trace = replace(trace, part=row.part)
                 wrong = _unfit(trace)
             if wrong is not None:
                 faults.append(wrong)
                 continue
-            trial, row = owner
             try:
                 numbers = station.trace_numbers(
                     trace.time, trace.displacement, trace.force, values, job.settings.speeds, plan.nominal, trace.speed
