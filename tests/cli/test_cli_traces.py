@@ -45,7 +45,10 @@ def test_prove_takes_a_trace_for_what_was_not_read(
     path = trace(tmp_path / "FO-01 1.04.txt")
     code, out, _ = call(capsys, "prove", sheet, readings, "--trace", path, "--json")
     assert code == ExitStatus.DONE
-    parts = {p["characteristic"]: p for p in json.loads(out)["result"]["parts"]}
+    result = json.loads(out)["result"]
+    (run,) = result["traces"]
+    assert (run["part"], run["run"], run["cycles"]) == ("FO-01", "1.04 m/s", 6) and 2.5 < run["noise"] < 3.5
+    parts = {p["characteristic"]: p for p in result["parts"]}
     # F = c v at mid-stroke (closed form)
     assert parts["rebound_1.04"]["value"] == pytest.approx(1600.0, abs=3.0)
     assert parts["compression_1.04"]["value"] == pytest.approx(-1600.0, abs=3.0)
