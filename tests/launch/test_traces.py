@@ -109,6 +109,8 @@ def test_traces_of_all_parts_by_name_by_column_and_by_the_readings(plan: LaunchP
     (folder / "all.parquet").rename(tmp_path / "x.parquet")
     text = "part,lot,trace\nP1,L1,x.parquet\nP2,L1,traces/P2-first.csv\n"
     named = trial_of(plan, tmp_path, [], text)
+    both = trial_of(plan, tmp_path, [folder], text)  # named and in the folder: read once
+    assert len(both.runs) == len(named.runs) == 2
     assert of_trace(named, "P1") == of_trace(first, "P1") and of_trace(named, "P2") == of_trace(first, "P2")
 
 

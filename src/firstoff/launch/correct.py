@@ -219,7 +219,7 @@ def _composed(
 ) -> LaunchCorrection:  # fmt: skip
     job = explanation.plan.job
     top = found_ways[0]
-    every = [c for c in explanation.plan.characteristics.values() if c.name in explanation.plan.nominal]
+    every = [c for c in explanation.plan.characteristics.values() if c.name in moves.plan.nominal]
     offset = dict(zip(moves.names, top.offset, strict=True))
     check = _Check(moves, every, np.array([offset.get(c.name, 0.0) for c in every]), top.typical)
     before = check.places(())

@@ -15,6 +15,7 @@ from firstoff.launch.next_reading import as_dict as next_as_dict
 from firstoff.launch.next_reading import next_readings
 from firstoff.launch.plan import LaunchPlan, with_asked
 from firstoff.launch.suspects import Prepared, columns_of, good_scene, prepare
+from firstoff.launch.traces import runs_as_dicts
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
 from firstoff.trials.explain import explain as compare
@@ -111,6 +112,7 @@ class LaunchExplanation:
             **found,
             "calibration": None if self.calibration is None else asdict(self.calibration),
             "readings_file": self.trial.file,
+            "traces": runs_as_dicts(self.trial),
             "anchored": self.anchored,
             "next": [next_as_dict(r) for r in self.next],
             "characteristics": list(self.prepared.scene.names),

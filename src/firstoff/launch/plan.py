@@ -114,6 +114,15 @@ def with_asked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
     return _with(plan, [s for s in checks if s.costly and set(names) & set(s.gives)])
 
 
+def without_unasked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
+    """The same launch without the costly checks that give none of these characteristics; their plans stay known."""
+    checks = plan.job.family.make_checks(plan.job.settings.speeds)
+    left = {s.name: s.gives for s in checks if s.costly and not set(names) & set(s.gives)}
+    gone = {name for gives in left.values() for name in gives}
+    stations = tuple(s for s in plan.stations if s.name not in left)
+    return replace(plan, stations=stations, nominal={n: v for n, v in plan.nominal.items() if n not in gone})
+
+
 def _with(plan: LaunchPlan, stations: Sequence[PlannedStation]) -> LaunchPlan:
     missing = [s for s in stations if s.name not in plan.plans]
     plans, faults = _settled(missing, plan.job)

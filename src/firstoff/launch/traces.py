@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -46,11 +47,13 @@ def add_traces(plan: LaunchPlan, trials: Sequence[Trial], paths: Iterable[Path] 
     A characteristic that was read off a part already is not taken from its trace again. Raises InputFault with every
     trace that cannot be used, and whoever's it is that nobody knows; then nothing is read at all.
     """
-    files = [*_in_readings(trials), *(_Named(p) for given in paths for p in _files(given))]
+    files = _in_readings(trials)
+    named = {of.path.resolve() for of in files}
+    files += [_Named(p) for given in paths for p in _files(given) if p.resolve() not in named]
     if not files:
         return tuple(trials)
     found, faults, remarks = _read(plan, trials, files)
-    raise_if(faults, files[0].path.name)
+    raise_if(dict.fromkeys(faults), files[0].path.name)  # what the plant sheet says wrongly once, not at every file
     done = []
     for i, trial in enumerate(trials):
         own = [(row, run) for at, row, run in found if at == i]
@@ -100,13 +103,13 @@ def _read(
             continue
         remarks += said
         for trace in traces:
-            owner, wrong = _owner(trace, named, trials)
+            (trial, row), wrong = _owner(trace, named, trials)
             if wrong is None:
+                trace = replace(trace, part=row.part)
                 wrong = _unfit(trace)
             if wrong is not None:
                 faults.append(wrong)
                 continue
-            trial, row = owner
             try:
                 numbers = station.trace_numbers(
                     trace.time, trace.displacement, trace.force, values, job.settings.speeds, plan.nominal, trace.speed
@@ -219,3 +222,16 @@ def _with(trial: Trial, reduced: Sequence[tuple[Reading, _Reduced]], remarks: Se
         what = f"{', '.join(sorted(left))}: read off already, and not taken from the traces again"
         said.append(Message(what, trial.file, level="remark"))
     return replace(trial, readings=(*trial.readings, *readings), messages=(*trial.messages, *said), runs=tuple(runs))
+
+
+def runs_as_dicts(trial: Trial) -> list[dict[str, Any]]:
+    """The traces of a trial as plain values, SI: what each gave, and how well."""
+    found = []
+    for run in trial.runs:
+        of = [r for r in trial.readings if (r.lot, r.part, r.run) == (run.lot, run.part, run.run)]
+        found.append({
+            "part": run.part, "lot": run.lot, "file": run.file, "run": run.title, "cycles": run.cycles,
+            "period": run.period, "noise": run.noise, "drift": run.drift,
+            "readings": {r.characteristic: {"value": r.value, "u_cycles": r.u} for r in of},
+        })  # fmt: skip
+    return found

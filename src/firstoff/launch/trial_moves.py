@@ -11,9 +11,9 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import applied
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import dimensions, place, sample
-from firstoff.chain.station import Characteristic, Columns, FloatArray
+from firstoff.chain.station import Characteristic, Columns, FloatArray, Value
 from firstoff.launch.changes import Movement
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, without_unasked
 from firstoff.launch.ways import Faults
 
 CURE = "cure "  # before the name of a fault: a move that undoes it
@@ -40,7 +40,8 @@ class TrialMoves:
 
     @classmethod
     def of(cls, plan: LaunchPlan, names: Sequence[str]) -> TrialMoves:
-        values = values_of(plan.stations, plan.plans)
+        plan = without_unasked(plan, names)
+        values = _values(plan)
         columns = place(values, np.full((1, dimensions(values)), 0.5))
         middle = run(plan.stations, plan.plans, Ensemble(columns, {}))
         return cls(plan, tuple(names), plan.job.changes, middle)
@@ -56,6 +57,8 @@ class TrialMoves:
             for name in changed:
                 columns[name][i] = changed[name][0]
             since |= set(changed)
+        known = {s.name for s in self.plan.stations}
+        since = {name for name in since if name.partition(".")[0] in known}
         if not since:
             return self._matrix(Ensemble(columns, status))
         return self._matrix(run(self.plan.stations, self.plan.plans, Ensemble(columns, status), since))
@@ -63,7 +66,7 @@ class TrialMoves:
     def builds(self, moves: Moves, faults: Faults, n: int, names: Sequence[str]) -> tuple[FloatArray, float]:
         """Trial builds with the moves and the faults in each, every one from a lot of its own: (n, names), NaN where
         the chain has no value; and the share of them that leave the range in which some station's model holds."""
-        values = values_of(self.plan.stations, self.plan.plans)
+        values = _values(self.plan)
         columns = sample(values, 0, n, SEED)
         columns |= self._changed(columns, moves, faults)
         found = run(self.plan.stations, self.plan.plans, Ensemble(columns, {}))
@@ -73,7 +76,7 @@ class TrialMoves:
 
     def scatter(self) -> FloatArray:
         """Standard deviation of each characteristic over parts of many lots, (c,)."""
-        values = values_of(self.plan.stations, self.plan.plans)
+        values = _values(self.plan)
         if not dimensions(values):
             return np.zeros(len(self.names))
         found = run(self.plan.stations, self.plan.plans, Ensemble(sample(values, 0, BUILDS, SEED), {}))
@@ -94,6 +97,12 @@ class TrialMoves:
     def _matrix(self, ensemble: Ensemble) -> FloatArray:
         rows = np.stack([ensemble.columns[name] for name in self.names], axis=1)
         return np.where(ensemble.has_value[:, None], rows, np.nan)
+
+
+def _values(plan: LaunchPlan) -> tuple[Value, ...]:
+    """The parameters of the chain, and of checks that a fault may move but nobody looks at."""
+    left = [p for name, p in plan.plans.items() if name not in {s.name for s in plan.stations}]
+    return (*values_of(plan.stations, plan.plans), *(v for p in left for v in p.values))
 
 
 def limits(characteristics: Sequence[Characteristic]) -> tuple[FloatArray, FloatArray]:
