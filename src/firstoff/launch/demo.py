@@ -10,6 +10,7 @@ from firstoff.launch.write import write_text
 
 EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
+    "truck_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "chrome_line": ("line.json",),
 }
 
