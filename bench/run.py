@@ -8,14 +8,14 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from bench import chain, crane, dynamic, explain, quasi_static
+from bench import chain, crane, dynamic, explain, forming, quasi_static
 from firstoff.report.tables import number, table
 
 BUILD = Path(__file__).parents[1] / "build"
 
 
 def main() -> None:
-    rows = [*quasi_static.rows(), *dynamic.rows(), *chain.rows(), *explain.rows(), *crane.rows()]
+    rows = [*quasi_static.rows(), *dynamic.rows(), *chain.rows(), *forming.rows(), *explain.rows(), *crane.rows()]
     BUILD.mkdir(exist_ok=True)
     (BUILD / "bench.json").write_text(json.dumps(rows, indent=1, allow_nan=False) + "\n", "utf-8")
     heads = ("id", "load", "seconds", "alternative", "its seconds", "ratio", "error", "peak PSS [MB]")

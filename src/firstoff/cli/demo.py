@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
 
 from firstoff.cli.output import envelope, progress
 
+BUMPER_BUILDS = 4096  # trial builds: forming takes longer than the rig
 LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredths
 
 
@@ -16,50 +16,32 @@ LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredth
 @click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("firstoff-demo"), show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(folder: Path, as_json: bool) -> None:
-    """Run the main job on the example launch: plan, predict, prove, explain, correct, release, report, line."""
+    """Run the main job on both example launches: plan, predict, prove, explain, correct, release, report; and line."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff import launch
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
-        from firstoff.launch.demo import copy_example
+        from firstoff.launch.demo import copy_example, show
         from firstoff.launch.line import as_dict, line_from_case, line_text
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
-        job = launch.read_job(sheet)
-        launch.folder_for(job, folder)
-        plan = launch.plan(job)
-        launch.write_plan(plan, folder)
-        prediction = launch.predict(plan, progress=report)
-        report(0, 1, "drawing figures")
-        launch.write_prediction(prediction, folder)
-        proof = launch.prove(job, folder / "first_offs.csv")
-        launch.write_proof(proof, folder)
-        launch.write_curve(prediction, folder, proof.by_part)
-        report(0, 1, "comparing the causes")
-        good = launch.read_trial(plan, folder / "good_lot.csv")
-        explanation = launch.explain(plan, proof.trial, good)
-        launch.write_explanation(explanation, folder)
-        report(0, 1, "searching for corrections")
-        correction = launch.correct(explanation)
-        launch.write_correction(correction, folder)
-        release = launch.weigh(proof, prediction, (explanation,))
-        launch.write_release(release, folder)
-        report(0, 1, "printing")
-        launch.write_report(launch.LaunchReport(job, plan, prediction, release, (correction,)), folder)
+        bumper = copy_example("truck_rear_bumper", folder / "bumper")
+        damper = show(sheet, folder, progress=report)
+        pressed = show(bumper, folder / "bumper", BUMPER_BUILDS, report)
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:
-        verbs: dict[str, Any] = {"plan": plan, "predict": prediction, "prove": proof, "explain": explanation,
-                                 "correct": correction, "release": release}  # fmt: skip
-        result = {name: found.as_dict() for name, found in verbs.items()} | {"line": as_dict(line, answer)}
-        click.echo(envelope("demo", result, seed=prediction.builds.seed, sheet_sha256=job.sha256))
+        result = damper.as_dict() | {"bumper": pressed.as_dict(), "line": as_dict(line, answer)}
+        sheets = damper.job.sha256
+        click.echo(envelope("demo", result, seed=damper.prediction.builds.seed, sheet_sha256=sheets))
         return
-    for text in (account.plan_text(plan), account.predict_text(prediction), account_proof.prove_text(proof)):
-        click.echo(text + "\n")
-    click.echo(account_proof.lot_summary(proof) + "\n")
-    click.echo(account_explain.explain_text(explanation) + "\n")
-    click.echo(account_correct.correct_text(correction) + "\n")
-    click.echo(account_release.release_text(release) + "\n")
+    for found in (damper, pressed):
+        click.echo(account.plan_text(found.plan) + "\n")
+        click.echo(account.predict_text(found.prediction) + "\n")
+        click.echo(account_proof.prove_text(found.proof) + "\n")
+        click.echo(account_proof.lot_summary(found.proof) + "\n")
+        click.echo(account_explain.explain_text(found.explanation) + "\n")
+        click.echo(account_correct.correct_text(found.correction) + "\n")
+        click.echo(account_release.release_text(found.release) + "\n")
     click.echo(f"LINE  {line_text(line, answer)}")
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():
@@ -78,4 +60,5 @@ LOOK = {
     "release.md": "the recommendation, with reasons and open actions",
     "setup-sheets.pdf": "a page for the wall at each machine",
     "dossier.pdf": "all of it, to be signed",
+    "bumper/": "the same for the pressed bumper: dies, springback, tonnage",
 }

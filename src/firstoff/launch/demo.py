@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Any
 
 from firstoff.errors import InputFault, Message
+from firstoff.launch.correct import LaunchCorrection, correct
+from firstoff.launch.curve import write_curve
+from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
+from firstoff.launch.job import Job, read_job
+from firstoff.launch.owner import folder_for
+from firstoff.launch.plan import LaunchPlan, plan
+from firstoff.launch.predict import BUILDS, LaunchPrediction, Progress, predict
+from firstoff.launch.prove import Proof, prove
+from firstoff.launch.release import LaunchRelease, weigh, write_release
+from firstoff.launch.report import LaunchReport, write_report
 from firstoff.launch.write import write_text
+from firstoff.launch.write_correct import write_correction
 
 EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
@@ -29,6 +43,57 @@ def copy_example(name: str, folder: Path) -> Path:
     for file, text in texts.items():
         write_text(folder / file, text)
     return folder / EXAMPLES[name][0]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the verbs found for one example."""
+
+    job: Job
+    plan: LaunchPlan
+    prediction: LaunchPrediction
+    proof: Proof
+    explanation: LaunchExplanation
+    correction: LaunchCorrection
+    release: LaunchRelease
+
+    def as_dict(self) -> dict[str, Any]:
+        """The results by verb."""
+        verbs: dict[str, Any] = {
+            "plan": self.plan, "predict": self.prediction, "prove": self.proof, "explain": self.explanation,
+            "correct": self.correction, "release": self.release,
+        }  # fmt: skip
+        return {name: found.as_dict() for name, found in verbs.items()}
+
+
+def show(sheet: Path, folder: Path, builds: int = BUILDS, progress: Progress | None = None) -> Shown:
+    """Every verb of the main job on an example whose readings lie beside its sheet; all its pages into `folder`."""
+
+    def say(what: str) -> None:
+        if progress:
+            progress(0, 1, what)
+
+    job = read_job(sheet)
+    folder_for(job, folder)
+    settled = plan(job)
+    write_plan(settled, folder)
+    prediction = predict(settled, builds, progress=progress)
+    say("drawing figures")
+    write_prediction(prediction, folder)
+    proof = prove(job, sheet.parent / "first_offs.csv")
+    write_proof(proof, folder)
+    write_curve(prediction, folder, proof.by_part)
+    say("comparing the causes")
+    explanation = explain(settled, proof.trial, read_trial(settled, sheet.parent / "good_lot.csv"))
+    write_explanation(explanation, folder)
+    say("searching for corrections")
+    correction = correct(explanation)
+    write_correction(correction, folder)
+    release = weigh(proof, prediction, (explanation,))
+    write_release(release, folder)
+    say("printing")
+    write_report(LaunchReport(job, settled, prediction, release, (correction,)), folder)
+    return Shown(job, settled, prediction, proof, explanation, correction, release)
 
 
 def _same(path: Path, text: str) -> bool:
