@@ -8,6 +8,7 @@ import click
 
 from firstoff.cli.output import envelope, progress
 
+BUMPER_BUILDS = 4096  # trial builds: forming takes longer than the rig
 LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredths
 
 
@@ -15,7 +16,7 @@ LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredth
 @click.option("--to", "folder", type=click.Path(path_type=Path), default=Path("firstoff-demo"), show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
 def command(folder: Path, as_json: bool) -> None:
-    """Run the main job on the example launch: plan, predict, prove, explain, correct, release, report, line."""
+    """Run the main job on both example launches: plan, predict, prove, explain, correct, release, report; and line."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
         from firstoff.launch.demo import copy_example, walk
@@ -24,25 +25,28 @@ def command(folder: Path, as_json: bool) -> None:
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
-        done = walk(sheet, report)
+        bumper = copy_example("truck_rear_bumper", folder / "bumper")
+        damper, pressed = walk(sheet, report), walk(bumper, report, BUMPER_BUILDS)
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:
-        result = done.as_dict() | {"line": as_dict(line, answer)}
-        click.echo(envelope("demo", result, seed=done.prediction.builds.seed, sheet_sha256=done.job.sha256))
+        result = damper.as_dict() | {"bumper": pressed.as_dict(), "line": as_dict(line, answer)}
+        sheets = damper.job.sha256
+        click.echo(envelope("demo", result, seed=damper.prediction.builds.seed, sheet_sha256=sheets))
         return
-    click.echo(account.plan_text(done.plan) + "\n")
-    click.echo(test_plan_short(done.tests) + "\n")
-    click.echo(account.predict_text(done.prediction) + "\n")
-    click.echo(account_proof.prove_text(done.proof) + "\n")
-    click.echo(account_proof.lot_summary(done.proof) + "\n")
-    click.echo(account_explain.explain_text(done.explanation) + "\n")
-    click.echo(account_correct.correct_text(done.correction) + "\n")
-    click.echo(account_release.release_text(done.release) + "\n")
+    for done in (damper, pressed):
+        click.echo(account.plan_text(done.plan) + "\n")
+        click.echo(test_plan_short(done.tests) + "\n")
+        click.echo(account.predict_text(done.prediction) + "\n")
+        click.echo(account_proof.prove_text(done.proof) + "\n")
+        click.echo(account_proof.lot_summary(done.proof) + "\n")
+        click.echo(account_explain.explain_text(done.explanation) + "\n")
+        click.echo(account_correct.correct_text(done.correction) + "\n")
+        click.echo(account_release.release_text(done.release) + "\n")
     click.echo(f"LINE  {line_text(line, answer)}")
     click.echo(f"\nWhere to look: {folder}/")
     for name, what in LOOK.items():
-        click.echo(f"  {name:26s}{what}")
+        click.echo(f"  {name:28s}{what}")
     click.echo(f"From a vehicle: firstoff target {folder / 'vehicle.toml'} --curve {sheet}.")
     click.echo(f"Try your own: firstoff new damper --to my-launch, or change {sheet} and predict again.")
 
@@ -60,4 +64,5 @@ LOOK = {
     "setup-sheets.pdf": "a page for the wall at each machine",
     "dossier.pdf": "all of it, with a decision that an invented person signed",
     "demo.db": "the records; firstoff records verify --records FILE",
+    "bumper/": "the same for the pressed bumper: dies, springback, tonnage",
 }

@@ -16,7 +16,7 @@ from firstoff.launch.folder import write_explanation, write_plan, write_predicti
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.owner import folder_for
 from firstoff.launch.plan import LaunchPlan, plan
-from firstoff.launch.predict import LaunchPrediction, Progress, predict
+from firstoff.launch.predict import BUILDS, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, weigh, write_release
 from firstoff.launch.report import LaunchReport, write_report
@@ -29,6 +29,7 @@ EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "parts.toml", "vehicle.toml"),
     "low_sports_car_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "soft_saloon_front": ("damper.toml", "plant.toml", "vehicle.toml"),
+    "truck_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "chrome_line": ("line.json",),
 }
 
@@ -77,8 +78,8 @@ class Walk:
         }  # fmt: skip
 
 
-def walk(sheet: Path, progress: Progress) -> Walk:
-    """Take a copied damper example through all verbs, and write what each has to say into the folder of its sheet."""
+def walk(sheet: Path, progress: Progress, builds: int = BUILDS) -> Walk:
+    """Take a copied example through all verbs, and write what each has to say into the folder of its sheet."""
     folder = sheet.parent
     job = read_job(sheet)
     folder_for(job, folder)
@@ -86,7 +87,7 @@ def walk(sheet: Path, progress: Progress) -> Walk:
     tests = test_plan(job, settled)
     write_plan(settled, folder, tests)
     write_test_plan(tests, folder)
-    prediction = predict(settled, progress=progress)
+    prediction = predict(settled, builds, progress=progress)
     progress(0, 1, "drawing figures")
     write_prediction(prediction, folder)
     proof = prove(job, folder / "first_offs.csv")

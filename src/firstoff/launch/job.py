@@ -72,6 +72,10 @@ class _Sheet:
         name = f"{section}.{key}".replace("/", ".")
         self.faults.append(Message(what, file=self.document.file, line=line, key=name, **more))
 
+    def place(self, section: str, key: str) -> str:
+        line = self.document.line(tuple(int(p) if p.isdigit() else p for p in (*section.split("/"), key)))
+        return f"{Path(self.document.file).name}:{line}"
+
     def attempt(self, section: str, key: str, read_it: Callable[[], Any]) -> Any:
         """What `read_it` gives, or None with the fault noted."""
         try:
@@ -108,7 +112,9 @@ def read_job(file: Path) -> Job:
     in_checks = {name: here(of) for name, of in family.check_faults.items()}
     family = replace(family, faults=here(family.faults), check_faults=in_checks, measurements=measurements)
     head = model.settled["model"]
-    settings = Settings(given, origin, capability, characteristics, drawn.speeds, str(file), drawn.drawing)
+    settings = Settings(
+        given, {**drawn.origin, **origin}, capability, characteristics, drawn.speeds, str(file), drawn.drawing
+    )
     return Job(
         file,
         head["name"],

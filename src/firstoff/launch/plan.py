@@ -171,7 +171,7 @@ def plan(job: Job) -> LaunchPlan:
     plans, faults = _settled(chain, job)
     faults = contradictions(job) + faults
     if faults:
-        raise InputFault(faults)
+        raise InputFault(tuple(dict.fromkeys(faults)))  # several stations may need the same
     stations = order(chain)
     return LaunchPlan(_showing(job, plans), stations, plans, nominal(stations, plans))
 
@@ -203,5 +203,5 @@ def place_of(job: Job, name: str) -> tuple[str, int, str]:
     return (
         str(job.file.parent / file) if file else str(job.file),
         int(line or 0),
-        given.text if given else "the default",
+        given.text if given else "" if file else "the default",
     )

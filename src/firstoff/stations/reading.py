@@ -19,6 +19,10 @@ class SheetInReading(Protocol):
         """Note a fault at a key; `section` as `damping/0` for the first entry of a repeated one."""
         ...
 
+    def place(self, section: str, key: str) -> str:
+        """`file:line` of a key that stands in the sheet."""
+        ...
+
     def attempt(self, section: str, key: str, read_it: Callable[[], Any]) -> Any:
         """What `read_it` gives, or None with the fault noted."""
         ...
@@ -30,4 +34,5 @@ class Drawn:
 
     characteristics: Mapping[str, Characteristic] = field(default_factory=dict)
     speeds: tuple[float, ...] = ()  # of a customer's table, m/s, ascending, positive
+    origin: Mapping[str, str] = field(default_factory=dict)  # what a message may name -> file:line
     drawing: Any = None  # of the family's own kind; None while the sheet does not draw the part

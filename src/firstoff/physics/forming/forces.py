@@ -78,10 +78,11 @@ def bead_hit(
     times the plane-strain yield stress (Hill, Plasticity, chapter on slip lines, from memory); no hardening under it.
     """
     q = np.maximum(np.asarray(closed, dtype=np.float64), 0.0)
-    k = np.asarray(stiffness)
-    per_root = INDENTATION * np.asarray(flow) * np.asarray(length) * 2.0 * np.sqrt(2.0 * np.asarray(radius))
+    k, rho = np.asarray(stiffness, dtype=np.float64), np.asarray(radius, dtype=np.float64)
+    along = np.asarray(flow, dtype=np.float64) * np.asarray(length, dtype=np.float64)
+    per_root = INDENTATION * along * 2.0 * np.sqrt(2.0 * rho)
     root = (np.sqrt(per_root**2 + 4.0 * k**2 * q) - per_root) / (2.0 * k)
-    return np.asarray(per_root * root), np.asarray(root**2), np.asarray(2.0 * np.sqrt(2.0 * np.asarray(radius)) * root)
+    return np.asarray(per_root * root), np.asarray(root**2), np.asarray(2.0 * np.sqrt(2.0 * rho) * root)
 
 
 def spread_strain(depth: Number, width: Number, arc: Number, thickness: Number) -> FloatArray:
@@ -91,8 +92,8 @@ def spread_strain(depth: Number, width: Number, arc: Number, thickness: Number) 
 
     depth d, width b, arc s, thickness t [m]. Source: volume of the sheet is constant, plane strain; textbook.
     """
-    displaced = 2.0 / 3.0 * np.asarray(depth) * np.asarray(width)
-    return np.asarray(displaced / (np.asarray(arc) * np.asarray(thickness)))
+    displaced = 2.0 / 3.0 * np.asarray(depth, dtype=np.float64) * np.asarray(width, dtype=np.float64)
+    return np.asarray(displaced / (np.asarray(arc, dtype=np.float64) * np.asarray(thickness, dtype=np.float64)))
 
 
 def crank_force(rated: Number, rated_distance: Number, stroke: Number, distance: Number) -> FloatArray:

@@ -13,7 +13,7 @@ from firstoff.chain.status import Status
 from firstoff.errors import InputFault, Message
 from firstoff.physics.forming import strip
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.settle import Settings
+from firstoff.stations.settle import NEEDED, Settings
 
 LAYERS: Final = 15
 PLACES, WEIGHTS = strip.layers(LAYERS)
@@ -21,13 +21,12 @@ LOCKOUT = "Press: lock out and block the slide before reaching in; two-hand cont
 DIES = "Die: lifting gear and safety blocks when it is changed; nobody under a hanging load."
 EDGES = "Cut edges and slivers: cut-resistant gloves and sleeves, eye protection."
 PRESS_CAUTIONS = (LOCKOUT, DIES, EDGES)
-NOT_DRAWN = "does not draw the part: [bar], [[corner]] and [[arc]] are needed"
 
 
 def drawing_of(settings: Settings) -> Bumper:
     """The drawing. InputFault when the sheet holds none."""
     if settings.drawing is None:
-        raise InputFault([Message(NOT_DRAWN, file=settings.file, key="bar", allowed="[bar], [[corner]], [[arc]]")])
+        raise InputFault([Message(NEEDED, file=settings.file, key="bar", allowed="[bar], [[corner]] and [[arc]]")])
     bumper: Bumper = settings.drawing
     return bumper
 

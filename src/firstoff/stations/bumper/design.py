@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
+from firstoff.errors import InputFault
 from firstoff.physics.forming.flow_curve import plane_strain_limit
 from firstoff.stations.bumper.die_line import press_faults
 from firstoff.stations.bumper.draw import FIRST_HIT
@@ -30,7 +31,7 @@ def contradictions(at: At, settings: Settings) -> list[Contradiction]:
         return found
     try:
         drawn = at_nominal(settings, "draw")
-    except KeyError:  # something is not stated yet: planning says what
+    except InputFault:  # something is not stated yet: planning says what
         return []
     found += _tearing(bumper, at, drawn)
     if found:
@@ -38,7 +39,7 @@ def contradictions(at: At, settings: Settings) -> list[Contradiction]:
     try:
         found += [Contradiction(_key(die), f"not feasible: {what}", allowed) for die, what, allowed in
                   press_faults(settings)]  # fmt: skip
-    except KeyError:
+    except InputFault:
         return []
     return found
 

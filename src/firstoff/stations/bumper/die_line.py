@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstoff.chain.station import Columns, FloatArray
+from firstoff.errors import InputFault
 from firstoff.physics.forming.forces import crank_force
 from firstoff.physics.forming.profile import bow_weights
 from firstoff.sheets.units import format_value
@@ -99,7 +100,7 @@ def holes_of(settings: Settings, stage: str) -> tuple[Aperture, ...]:
     """The holes that a stage pierces."""
     try:
         return tuple(a for a in drawing_of(settings).apertures if stage_of(a, settings) == stage)
-    except KeyError:  # the sheet does not state the coil or the draw yet
+    except InputFault:  # the sheet does not state the coil or the draw yet
         return drawing_of(settings).apertures if stage == "pierce" else ()
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import Columns, FloatArray, Plan, Station
+from firstoff.errors import InputFault
 from firstoff.stations.settle import Settings, nominals
 
 # where each die's station stands, in process order
@@ -36,7 +37,7 @@ class _Die(Station, Protocol):
 def at_nominal(settings: Settings, last: str, moved: Mapping[str, FloatArray] | None = None) -> Columns:
     """Columns of one build at nominal, or of several with some parameters moved, as far as the station `last`.
 
-    KeyError for a parameter that is nowhere given: a station that is planned has refused that before.
+    An InputFault without a message for a parameter that is nowhere given: its own station says so when it is planned.
     """
     stations: list[_Die] = []
     for name, module, kind in STATIONS:
@@ -47,6 +48,8 @@ def at_nominal(settings: Settings, last: str, moved: Mapping[str, FloatArray] | 
         if name == last:
             break
     at = nominals(stations, settings)
+    if any(f"{s.name}.{p.name}" not in at for s in stations for p in s.parameters):
+        raise InputFault(())
     moved = moved or {}
     count = max((len(column) for column in moved.values()), default=1)
     columns = {name: np.full(count, value) for name, value in at.items()} | dict(moved)

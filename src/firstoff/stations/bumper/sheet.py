@@ -160,8 +160,11 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
         model.fault("wrap", "angle", "is not there, but a fixture point stands at the wrap")
     widest = bar["coil_widest"].nominal if "coil_widest" in bar else 1.5
     line = _line(plant)
-    return Drawn(found, drawing=Bumper(bar["length"].nominal, corners, arcs, wrap, apertures, points,
-                                       int(bar.get("form_hits", 1)), widest, line))  # fmt: skip
+    origin = {f"corner.{c.name}": model.place(f"corner/{i}", "name") for i, c in enumerate(corners)}
+    origin |= {"bar.length": model.place("bar", "length"), "arc": model.place("arc/0", "radius")}
+    hits = int(bar.get("form_hits", 1))
+    drawing = Bumper(bar["length"].nominal, corners, arcs, wrap, apertures, points, hits, widest, line)
+    return Drawn(found, origin=origin, drawing=drawing)
 
 
 def _full(row: Mapping[str, Any]) -> bool:
