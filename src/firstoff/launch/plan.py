@@ -116,7 +116,7 @@ def with_asked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
 
 def without_unasked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
     """The same launch without the costly checks that give none of these characteristics; their plans stay known."""
-    checks = plan.job.family.make_checks(plan.job.settings.speeds)
+    checks = plan.job.family.make_checks(plan.job.settings)
     left = {s.name: s.gives for s in checks if s.costly and not set(names) & set(s.gives)}
     gone = {name for gives in left.values() for name in gives}
     stations = tuple(s for s in plan.stations if s.name not in left)
