@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
+from statistics import NormalDist
 
 import pyarrow as arrow
 import pyarrow.parquet as parquet
@@ -90,7 +91,8 @@ def test_record_verify_trace_and_rebuild(sheet: Path, tmp_path: Path, capsys: py
     assert "Sound: 2 entries" in out
     head = call(capsys, "records", "head")[1].strip()
     originals = {
-        name: Path(name).read_bytes() for name in ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv")
+        name: Path(name).read_bytes()
+        for name in ("damper.toml", "plant.toml", "parts.toml", "first_offs.csv", "good_lot.csv")
     }
     for name in originals:
         Path(name).unlink()
@@ -176,7 +178,8 @@ def test_a_concession_has_an_end_and_the_customers_word(tmp_path: Path, monkeypa
     lines = [line for line in fine.splitlines() if not line.startswith(("stroke", "oil_temp", "friction"))]
     plant.write_text("\n".join(lines), "utf-8")
     readings = tmp_path / "rods.csv"
-    rows = "".join(f"R{i},L1,{12.472 + 0.0002 * (-1) ** i:.4f}\n" for i in range(24))  # 1 µm under the drawing
+    normal = [NormalDist(12.472, 0.0002).inv_cdf((i + 0.5) / 24) for i in range(24)]  # 1 µm under the drawing
+    rows = "".join(f"R{i},L1,{value:.5f}\n" for i, value in enumerate(normal))
     readings.write_text(f"part,lot,rod_diameter [mm]\n{rows}", "utf-8")
     found = launch.release(launch.read_job(sheet), readings)
     assert found.found.word == "concession"
@@ -269,6 +272,15 @@ def test_genealogy_faults_are_named(sheet: Path, capsys: pytest.CaptureFixture[s
     ):
         assert words in err
     assert "Sound: 0 entries, 0 rows" in call(capsys, "records", "verify")[1]
+
+
+def test_a_file_that_the_plant_sheet_names_is_bound_too(found: LaunchRelease, tmp_path: Path) -> None:
+    with open_records(tmp_path / "r.db") as records:
+        sign(found, records, ANNA, Decision("hold", due=SOON))
+        assert standing(records, found.job).changed == ()
+        parts = found.job.file.parent / "parts.toml"
+        parts.write_text(parts.read_text("utf-8") + "# a remark\n", "utf-8")
+        assert standing(records, found.job).changed == ("parts.toml changed",)
 
 
 def test_rebuild_keeps_to_its_folder(sheet: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import posixpath
+from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path, PurePosixPath
@@ -12,6 +13,7 @@ from sqlalchemy import Connection, select
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.launch.folder import write_plan, write_proof
 from firstoff.launch.job import read_job
+from firstoff.launch.named_files import role_of
 from firstoff.launch.plan import planned
 from firstoff.launch.prove import limits_of, prove
 from firstoff.launch.report import report, write_report
@@ -94,6 +96,7 @@ def _texts(connection: Connection, entry: int, sheet: str, plant_sheet: str) -> 
         if digest:
             found.pop((digest, role), None)  # the last recorded stands last
             found[digest, role] = _text(connection, digest, role)
+    found |= _named(connection, [plant_sheet, *(digest for digest, role in found if "readings" in role)])
     plant = next((name for (_, role), (name, _) in found.items() if role == "plant sheet"), "")
     base = PurePosixPath(*["launch"] * plant.split("/").count(".."))  # deep enough for a plant sheet above it
     last = {(name, role): digest for (digest, role), (name, _) in found.items()}
@@ -104,6 +107,19 @@ def _texts(connection: Connection, entry: int, sheet: str, plant_sheet: str) -> 
             place = place.parent / EARLIER / digest[:12] / place.name
         made.append((str(place), role, data))
     return made
+
+
+def _named(connection: Connection, naming: Sequence[str]) -> dict[tuple[str, str], tuple[str, bytes]]:
+    """The files that these texts name, the last recorded of each; by digest and role: name and content."""
+    texts = tables["texts"]
+    found: dict[tuple[str, str], tuple[str, bytes]] = {}
+    for role in (role_of(digest) for digest in naming if digest):
+        rows = connection.execute(
+            select(texts.c.name, texts.c.sha256).where(texts.c.role == role).order_by(texts.c.entry, texts.c.position)
+        ).all()
+        for digest in dict(tuple(row) for row in rows).values():
+            found[str(digest), role] = _text(connection, str(digest), role)
+    return found
 
 
 def _inside(base: PurePosixPath, name: str) -> PurePosixPath:

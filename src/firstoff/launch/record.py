@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +15,7 @@ from firstoff.launch.correct import correct
 from firstoff.launch.explain import LaunchExplanation, read_trial
 from firstoff.launch.genealogy import Edges, read_genealogy
 from firstoff.launch.job import Job, sha256
+from firstoff.launch.named_files import named_by_plant, plant_file, role_of, seen_from, traces_of
 from firstoff.launch.plan import planned
 from firstoff.launch.predict import Progress
 from firstoff.launch.prove import Proof, prove
@@ -96,6 +95,8 @@ def _add_launch(
         return
     proof = prove(job, readings, None, table)
     batch.add_rows("readings", _rows(proof, trial))
+    for file in traces_of(proof.trial):
+        batch.add_text(seen_from(file, readings.parent), role_of(sources.readings), file.read_bytes())
     edges.of_readings(((r.lot, r.part, r.gauge, None) for r in proof.trial.readings), person)
     _add_results(batch, job, proof, good, table, sources, quick, progress)
 
@@ -160,7 +161,9 @@ def add_sources(batch: Batch, connection: Connection, job: Job, readings: Path |
     plant = plant_file(job.file)
     files = [(job.file, job.file.name, "model sheet")]
     if plant is not None:
-        files.append((plant, Path(os.path.relpath(plant, job.file.parent)).as_posix(), "plant sheet"))
+        files.append((plant, seen_from(plant, job.file.parent), "plant sheet"))
+        role = role_of(sha256(plant))
+        files += [(file, seen_from(file, job.file.parent), role) for file in named_by_plant(plant)]
     files += [(file, file.name, role) for file, role in ((readings, "readings"), (good, "good readings")) if file]
     for file, name, role in files:
         _add_text(batch, connection, file, name, role)
@@ -171,12 +174,6 @@ def add_sources(batch: Batch, connection: Connection, job: Job, readings: Path |
     if connection.execute(known.limit(1)).first() is None:
         batch.add("models", **row, family=job.family.name, plant=job.plant)
     return Sources(*digests)
-
-
-def plant_file(sheet: Path) -> Path | None:
-    """The plant sheet that a model sheet names."""
-    name = tomllib.loads(sheet.read_text("utf-8-sig")).get("model", {}).get("plant")
-    return sheet.parent / name if name else None
 
 
 def _add_text(batch: Batch, connection: Connection, file: Path, name: str, role: str) -> None:

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Table, select
 from firstoff import __version__
 from firstoff.errors import counted
 from firstoff.launch.job import Job, sha256
-from firstoff.launch.record import plant_file
+from firstoff.launch.named_files import named_by_plant, plant_file, role_of, seen_from
 from firstoff.launch.release import LaunchRelease
 from firstoff.records import Head, Records, head
 from firstoff.records.append import now
@@ -110,6 +110,8 @@ def standing(records: Records, job: Job, readings: Path | None = None, found: La
     if readings is not None:
         digests["readings"] = sha256(readings)
     changed = changes(decided, digests, found.found.word if found else "") if decided else ()
+    if decided and plant and digests["plant_sheet"] == decided.plant_sheet:
+        changed += _named_changed(records, decided, plant, job.file.parent)
     concessions = tuple(c for c in _rows(records, "concessions", Conceded) if decided and c.entry == decided.entry)
     actions = tuple(a for a in actions_of(records) if a.model == job.name and a.state == "open")
     return Standing(records.place, head(records), decided, changed, concessions, actions)
@@ -126,6 +128,23 @@ def changes(decided: Decided, digests: Mapping[str, str], recommended: str = "")
         found.append(f"program changed ({decided.version}, now {__version__})")
     if recommended and recommended != decided.recommended:
         found.append(f"recommendation changed ({decided.recommended}, now {recommended})")
+    return tuple(found)
+
+
+def _named_changed(records: Records, decided: Decided, plant: Path, folder: Path) -> tuple[str, ...]:
+    """Files that the plant sheet names and that are no longer what they were when the decision was made."""
+    texts, found = tables["texts"], []
+    with records.reading() as connection:
+        for file in named_by_plant(plant):
+            kept = connection.execute(
+                select(texts.c.sha256)
+                .where(texts.c.name == seen_from(file, folder), texts.c.role == role_of(decided.plant_sheet))
+                .where(texts.c.entry <= decided.entry)
+                .order_by(texts.c.entry.desc())
+                .limit(1)
+            ).scalar()
+            if kept is not None and kept != sha256(file):
+                found.append(f"{file.name} changed")
     return tuple(found)
 
 
