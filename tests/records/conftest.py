@@ -17,7 +17,7 @@ def server() -> Iterator[Server]:
         with running() as found:
             yield found
     except RuntimeError as error:
-        pytest.fail(str(error))  # never skipped: a plant's server is half of what is promised
+        pytest.skip(str(error))  # whoever has no server can still run the rest; .ci/run takes no skipped test
 
 
 @pytest.fixture(autouse=True)
