@@ -24,6 +24,7 @@ from firstoff.launch.write_correct import write_correction
 
 EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
+    "truck_front_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "truck_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "chrome_line": ("line.json",),
 }
