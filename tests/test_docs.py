@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from firstoff.families import NAMES, find
 from firstoff.launch import sections
 from tools.write_docs import PAGES
 
@@ -23,7 +24,8 @@ def test_written_pages_are_current(name: str) -> None:
 
 def test_every_key_of_the_sheets_is_documented() -> None:
     text = (ROOT / "docs" / "sheets.md").read_text("utf-8")
-    for section in (*sections.MODEL, *sections.PLANT, sections.MEASUREMENTS, sections.of_faults(())):
+    own = [s for name in NAMES for s in (*find(name).sections, *find(name).plant_sections)]
+    for section in (*sections.MODEL, *sections.PLANT, *own, sections.MEASUREMENTS, sections.of_faults(())):
         assert f"[{section.name}" in text
         for key in section.keys:
             assert f"`{key.name}`" in text, f"{section.name}.{key.name} is not in docs/sheets.md"

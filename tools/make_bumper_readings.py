@@ -36,6 +36,10 @@ class Lot:
 
 
 LOTS = {
+    "truck_front_bumper": (
+        Lot("first_offs.csv", "FO", "H93", 6, 21, {"lubricant_dry": 1.6}),
+        Lot("good_lot.csv", "GL", "H88", 5, 8, {}),
+    ),
     "truck_rear_bumper": (
         Lot("first_offs.csv", "FO", "H71", 6, 42, {"restrike_open": -0.6e-3}),
         Lot("good_lot.csv", "GL", "H68", 5, 7, {}),

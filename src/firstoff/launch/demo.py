@@ -29,6 +29,7 @@ EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "parts.toml", "vehicle.toml"),
     "low_sports_car_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "soft_saloon_front": ("damper.toml", "plant.toml", "vehicle.toml"),
+    "truck_front_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "truck_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "chrome_line": ("line.json",),
 }

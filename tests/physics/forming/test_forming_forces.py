@@ -37,23 +37,6 @@ def test_left_branch_keeps_its_thinning() -> None:
         flow_curve.forming_limit(0.1, 2e-3, 0.18)
 
 
-@given(st.floats(0.0, 0.12), st.floats(0.7, 2.0))
-@settings(max_examples=30)
-def test_membrane_strain_carries_its_tension(strain: float, r: float) -> None:
-    one, t = np.ones(1), np.full(1, 2e-3)
-    k, n, pre = 650e6 * one, 0.17 * one, 0.012 * one
-    f = float(flow_curve.plane_strain_factor(r))
-    tension = f * k * (pre + f * strain) ** n * t * math.exp(-strain)  # force balance of the thinned strip
-    found, holds = flow_curve.membrane_strain(tension, t, k, n, pre, r * one)
-    assert holds.all() and found[0] == pytest.approx(strain, abs=1e-6)
-
-
-def test_more_tension_than_the_sheet_bears_is_said() -> None:
-    one = np.ones(1)
-    _, holds = flow_curve.membrane_strain(5e6 * one, 2e-3 * one, 650e6 * one, 0.17 * one, 0.01 * one, one)
-    assert not holds[0]
-
-
 def test_wall_tension_without_friction_is_bending_and_straightening() -> None:
     # Y' t2 / 4 rho each: work of the plastic moment over the arc
     flow, t, r = 400e6, 2e-3, 8e-3

@@ -95,29 +95,3 @@ def forming_limit(minor: npt.ArrayLike, thickness: npt.ArrayLike, exponent: npt.
     if np.any(minor > 0.0):
         raise ValueError("the minor strain must be zero or below: only the left branch is known here")
     return np.asarray(np.log1p(plane_strain_limit(thickness, exponent)) - minor)
-
-
-def membrane_strain(
-    tension: FloatArray, thickness: FloatArray, strength: FloatArray, exponent: FloatArray, pre_strain: FloatArray,
-    r: FloatArray,
-) -> tuple[FloatArray, npt.NDArray[np.bool_]]:  # fmt: skip
-    """True strain of a wide strip under a tension per width, and whether it can carry it.
-
-    T = f K (eps0 + f eps)^n t exp(-eps), on the rising side, eps below n - eps0 / f
-
-    tension T [N/m] (n,) >= 0; thickness t [m]; strength K [Pa], exponent n, pre_strain eps0, r as above. Zero below the
-    first yield. Bisection, 60 halvings. Source: force balance of a thinning strip; textbook.
-    """
-    f = plane_strain_factor(r)
-    top = np.maximum(exponent - pre_strain / f, 0.0)
-
-    def carried(strain: FloatArray) -> FloatArray:
-        return np.asarray(f * strength * (pre_strain + f * strain) ** exponent * thickness * np.exp(-strain))
-
-    holds = np.asarray(tension <= carried(top))
-    low, high = np.zeros_like(top), top.copy()
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        less = carried(middle) < tension
-        low, high = np.where(less, middle, low), np.where(less, high, middle)
-    return np.where(holds, 0.5 * (low + high), top), holds

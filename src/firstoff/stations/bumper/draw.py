@@ -10,7 +10,9 @@ import numpy as np
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.physics.forming import forces, strip
+from firstoff.physics.forming.flow_curve import forming_limit
 from firstoff.physics.forming.profile import bow_weights, unsymmetric_release
+from firstoff.physics.forming.section import properties
 from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.common import (
     LAYERS,
@@ -25,7 +27,7 @@ from firstoff.stations.bumper.common import (
     walk,
     wall_strips,
 )
-from firstoff.stations.bumper.die_line import compensation, die_setup
+from firstoff.stations.bumper.die_line import compensation, die_setup, sheet_thickness
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.nominal import at_nominal
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
@@ -41,7 +43,7 @@ class Draw:
 
     name = "draw"
     title = "Draw: form the section"
-    needs = ("sheet_thickness", "strip_law", "bar_law", "forming_limit", "coil.grain_size", "coil.modulus")
+    needs = ("sheet_thickness", "strip_law", "bar_law", "coil.grain_size", "coil.modulus")
     gives = (
         *names_of("drawn"), "wall_strain_upper", "wall_strain_lower", "wall_thickness_upper", "wall_thickness_lower",
         "forming_margin", "face_strain", "bow_strain",
@@ -85,6 +87,7 @@ class Draw:
                  f"{format_value(bumper.depth, 'mm', 4)}{hits}"),
                 ("over-crown that brings the bow to the drawing", f"{100.0 * crown:.1f} %"),
                 ("rise that brings the ends to the drawing's height", format_value(rise, "mm", 2)),
+                *_section(settings),
                 ("lubricant", "drawing oil on both faces, 1 to 2 g/m2, to the edges (common practice, no source)"),
                 ("binder", "blocks set to the sheet's thickness plus 0.1 mm; shims checked with a blued blank"),
                 *_flags(settings),
@@ -121,6 +124,8 @@ class Draw:
         width = bumper.length * wall.sum(axis=0)
         face = self._face_strain(bumper, wall, mu, t, law)
         tightest = max(1.0 / a.radius for a in bumper.arcs)
+        # the edges of the walls lie inside the bow and are gathered: the left branch of the forming limit
+        minor = np.minimum(tightest * (1.0 + at["over_crown"]) * float(plan.data["fibres"][0].min()), 0.0)
         bowed = tightest * (1.0 + at["over_crown"]) * float(plan.data["fibres"][0].max())
         given: Columns = as_columns(drawn, "drawn")
         given |= {
@@ -128,7 +133,7 @@ class Draw:
             "wall_strain_lower": lower,
             "wall_thickness_upper": t * np.exp(-upper),
             "wall_thickness_lower": t * np.exp(-lower),
-            "forming_margin": np.log1p(columns["forming_limit"]) - np.maximum(upper, lower),
+            "forming_margin": forming_limit(minor, t, law[:, strip.EXPONENT]) - np.maximum(upper, lower),
             "face_strain": face,
             "bow_strain": bowed,
             "roughness_growth": ROUGHENING * columns["coil.grain_size"] * np.hypot(face, bowed),
@@ -211,6 +216,21 @@ class Draw:
             found[0, :, j] += program.steps[:, j, 0, 1] - drawn[j]
             found[1, :, j] += raised
         return found[0], found[1], status
+
+
+def _section(settings: Settings) -> tuple[tuple[str, str], ...]:
+    """Properties of the pressed section as drawn."""
+    found = properties(drawing_of(settings).centreline(sheet_thickness(settings)), sheet_thickness(settings))
+    x, y = (1e3 * c for c in found.shear_centre)
+    return (
+        ("section", f"{1e4 * found.area:.2f} cm2, centroid {1e3 * found.x:.1f} mm behind the face, "
+         f"{1e3 * found.y:.1f} mm up"),
+        ("second moments", f"{1e8 * found.i_yy:.1f} cm4 in plan, {1e8 * found.i_xx:.1f} cm4 up and down, "
+         f"product {1e8 * found.i_xy:.1f} cm4"),
+        ("section moduli in plan", f"{1e6 * found.modulus_plan:.2f} cm3 elastic, "
+         f"{1e6 * found.plastic_plan:.2f} cm3 plastic"),
+        ("shear centre", f"{x:.1f} mm behind the face, {y:.1f} mm up; torsion constant {1e8 * found.torsion:.4f} cm4"),
+    )  # fmt: skip
 
 
 def _flags(settings: Settings) -> tuple[tuple[str, str], ...]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming import forces
+from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.common import (
     PRESS_CAUTIONS,
     Program,
@@ -102,7 +103,11 @@ class CamFlange:
         gives = (Characteristic("wrap_angle", "deg", "angle of the wrapped ends"),) if bumper.wrap else ()
         over = compensation(settings, "cam_flange.over_bend") if bumper.wrap else 0.0
         wrap = bumper.wrap
-        what = f"{degrees(wrap.angle)} at {1e3 * wrap.radius:g} mm" if wrap else "no wrapped end: this die is left out"
+        what = (
+            f"{format_value(wrap.angle, 'deg', 3)} at {1e3 * wrap.radius:g} mm"
+            if wrap
+            else "no wrapped end: this die is left out"
+        )
         return Plan(
             self.name, values, limited(gives, settings), self.data(settings),
             (*setting_lines(self, values), ("wraps", what),

@@ -62,7 +62,7 @@ class Restrike:
         upper, lower = (compensation(settings, f"restrike.over_bend_{side}") for side in ("upper", "lower"))
         costs = [
             (
-                f"shut depth {format_value(depth, 'mm', 3)}",
+                f"struck at a shut depth of {format_value(depth, 'mm', 3)}",
                 f"{kilonewtons(force)}; upper wall then off by {degrees(off)}",
             )
             for depth, force, off in restrike_cost(settings)
