@@ -13,7 +13,7 @@ from sqlalchemy.dialects.sqlite import insert
 from firstoff.board import database
 from firstoff.board.database import jobs, now
 
-KINDS = ("predict", "explain", "correct", "release", "report")
+KINDS = ("predict", "explain", "correct", "release", "report", "line")
 OPEN = ("queued", "running")
 MOST_ATTEMPTS = 2  # a job that ends its worker twice is not tried again
 

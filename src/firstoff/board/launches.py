@@ -18,9 +18,10 @@ from firstoff.board import database
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.plan import LaunchPlan, planned
+from firstoff.launch.plant import is_plant
 from firstoff.launch.prove import Proof, prove
 
-MADE = ("verdicts.csv", "first-off-sheet.xlsx")  # by the verbs; no readings
+MADE = ("verdicts.csv", "first-off-sheet.xlsx", "line-moves.csv")  # by the verbs; no readings
 NEW_READINGS = "first_offs.csv"  # where typed readings go when there are none yet
 
 
@@ -46,6 +47,17 @@ class Launch:
     def inputs(self) -> dict[str, str]:
         """What a result of readings rests on."""
         return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good)}
+
+
+def line_sheet(launch: Launch) -> Path | None:
+    """The plant sheet of the folder that has a plating line."""
+    for file in sorted(launch.folder.glob("*.toml")):
+        try:
+            if is_plant(file):
+                return file
+        except InputFault:
+            continue
+    return None
 
 
 def digest(file: Path | None) -> str:

@@ -48,7 +48,9 @@ def is_current(found: Result | None, launch: Launch) -> bool:
 
 def can(launch: Launch, kind: str) -> str:
     """What a job still needs; empty when it can be asked for."""
-    if known(launch).plan is None:
+    if kind == "line":
+        return "" if launches.line_sheet(launch) else "job.needs_line"
+    if known(launch).plan is None and kind not in ("release", "report"):
         return "job.needs_plan"
     return "job.needs_readings" if kind not in ("predict", "report") and launch.readings is None else ""
 
