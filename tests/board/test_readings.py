@@ -31,7 +31,7 @@ def by_command_line(capsys: pytest.CaptureFixture[str], folder: Path, readings: 
 def on_page(page: str) -> dict[str, tuple[float, str]]:
     """characteristic -> (value in SI, verdict) of a part's page."""
     found = {}
-    for row in re.findall(r"<tr><th scope=\"row\"><label.*?</tr>", page, re.DOTALL):
+    for row in re.findall(r"<tr[^>]*><th scope=\"row\"><label.*?</tr>", page, re.DOTALL):
         name = re.search(r">([\w.]+)(?: \(S\))?</label>", row)
         value = re.search(r'<data value="([^"]+)">', row)
         word = re.search(r'<span class="word \w+">([^<]+)</span>', row)

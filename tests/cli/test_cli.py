@@ -158,7 +158,7 @@ def test_json_of_every_verb(sheet: Path, tmp_path: Path, capsys: pytest.CaptureF
         "calc": ["success-run", tmp_path / "in.json"],
         "demo": ["--to", tmp_path / "d"],
     }
-    assert set(calls) == set(VERBS)
+    assert set(calls) == set(VERBS) - {"serve"}  # a server answers with pages
     (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9}', "utf-8")
     for verb, words in calls.items():
         code, out, err = call(capsys, verb, *words, "--json")

@@ -157,6 +157,11 @@ def keep(engine: Engine, work: Work, content: Mapping[str, Any], inputs: Mapping
         connection.execute(made.on_conflict_do_update(index_elements=["launch", "kind"], set_=words))
 
 
+def is_current(found: Result | None, inputs: Mapping[str, str]) -> bool:
+    """Whether a result was made from the files as they are now."""
+    return found is not None and all(inputs.get(name) == value for name, value in found.inputs.items())
+
+
 def result(engine: Engine, launch: str, kind: str) -> Result | None:
     table = database.results
     with engine.connect() as connection:

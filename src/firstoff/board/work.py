@@ -30,7 +30,8 @@ def run(kind: str, launch: Launch, progress: Progress) -> Found:
         "predict": _predict, "explain": _explain, "correct": _correct, "release": _release, "report": _report,
         "line": _line,
     }  # fmt: skip
-    made_from = {"sheets": launch.revision} if kind in ("predict", "line") else launch.inputs
+    rests_on = {"predict": ("sheets",), "line": ("line",)}.get(kind, ("sheets", "readings", "good"))
+    made_from = {name: digest for name, digest in launch.inputs.items() if name in rests_on}
     found = plain(makers[kind](launch, progress))
     return found, made_from
 

@@ -44,6 +44,7 @@ def command(folder: Path, as_json: bool) -> None:
     for name, what in LOOK.items():
         click.echo(f"  {name:24s}{what}")
     click.echo(f"Try your own: firstoff new damper --to my-launch, or change {sheet} and predict again.")
+    click.echo(f"The same on pages, for a launch team: firstoff serve {folder.parent}")
 
 
 LOOK = {
