@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 from fastapi.testclient import TestClient
 
 from firstoff.board import accounts
@@ -48,6 +49,12 @@ class Person:
         found = re.search(rf'name="{name}" value="([^"]*)"', self.page)
         assert found, name
         return found[1]
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As argon2 does it, with less memory and one pass: these tests ask for hundreds of them."""
+    monkeypatch.setattr(accounts, "_HASHER", PasswordHasher(time_cost=1, memory_cost=64, parallelism=1))
 
 
 @pytest.fixture

@@ -167,7 +167,7 @@ def test_json_of_every_verb(
         "calc": ["success-run", tmp_path / "in.json"],
         "demo": ["--to", tmp_path / "d"],
     }
-    assert set(calls) == set(VERBS) - {"serve"}  # runs until it is stopped
+    assert set(calls) == set(VERBS) - {"serve"}  # a server answers with pages
     (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9}', "utf-8")
     (tmp_path / "rings.csv").write_text("reference [mm],value [mm]\n12,12.001\n12,12.002\n13,13.001\n", "utf-8")
     for verb, words in calls.items():

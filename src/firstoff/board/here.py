@@ -23,7 +23,7 @@ from firstoff.board.launches import Launch
 from firstoff.board.sessions import COOKIE, Sessions, Visit
 from firstoff.board.supervisor import Supervisor
 from firstoff.board.texts import text
-from firstoff.report.tables import probability, unit_sign
+from firstoff.report.tables import probability, unit_sign, unit_signs
 
 Answer = TypeVar("Answer", bound=Response)
 
@@ -49,7 +49,13 @@ def templates() -> Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.globals.update(t=text, version=__version__)
-    made.filters.update(unit=unit_sign, probability=probability, path=lambda words: quote(str(words), safe=""))
+    made.filters.update(
+        unit=unit_sign,
+        units=unit_signs,
+        time=lambda words: f"{words[:10]} {words[11:16]} UTC",
+        probability=probability,
+        path=lambda words: quote(str(words), safe=""),
+    )
     return made
 
 

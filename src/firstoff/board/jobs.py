@@ -13,7 +13,7 @@ from sqlalchemy.dialects.sqlite import insert
 from firstoff.board import database
 from firstoff.board.database import jobs, now
 
-KINDS = ("predict", "explain", "correct", "release", "report")
+KINDS = ("predict", "explain", "correct", "release", "report", "line")
 OPEN = ("queued", "running")
 MOST_ATTEMPTS = 2  # a job that ends its worker twice is not tried again
 
@@ -155,6 +155,11 @@ def keep(engine: Engine, work: Work, content: Mapping[str, Any], inputs: Mapping
     made = insert(database.results).values(launch=work.launch, kind=work.kind, **words)
     with engine.begin() as connection:
         connection.execute(made.on_conflict_do_update(index_elements=["launch", "kind"], set_=words))
+
+
+def is_current(found: Result | None, inputs: Mapping[str, str]) -> bool:
+    """Whether a result was made from the files as they are now."""
+    return found is not None and all(inputs.get(name) == value for name, value in found.inputs.items())
 
 
 def result(engine: Engine, launch: str, kind: str) -> Result | None:

@@ -18,9 +18,10 @@ from firstoff.board import database
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.plan import LaunchPlan, planned
+from firstoff.launch.plant import is_plant
 from firstoff.launch.prove import Proof, prove
 
-MADE = ("verdicts.csv", "first-off-sheet.xlsx")  # by the verbs; no readings
+MADE = ("verdicts.csv", "first-off-sheet.xlsx", "line-moves.csv")  # by the verbs; no readings
 NEW_READINGS = "first_offs.csv"  # where typed readings go when there are none yet
 
 
@@ -39,18 +40,45 @@ class Launch:
 
     @property
     def revision(self) -> str:
-        """Digest of all sheets of the folder: what a result was made from."""
-        return _digest_of(tuple(sorted(self.folder.glob("*.toml"))))
+        """Digest of the model sheet and of those that it names: what a result was made from."""
+        return _digest_of(_sheets(self.sheet))
 
     @property
     def inputs(self) -> dict[str, str]:
-        """What a result of readings rests on."""
-        return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good)}
+        """What a result may rest on."""
+        return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good),
+                "line": digest(line_sheet(self))}  # fmt: skip
+
+
+def line_sheet(launch: Launch) -> Path | None:
+    """The plant sheet of the folder that has a plating line."""
+    for file in sorted(launch.folder.glob("*.toml")):
+        try:
+            if is_plant(file):
+                return file
+        except InputFault:
+            continue
+    return None
 
 
 def digest(file: Path | None) -> str:
     """Of a file's bytes; empty when there is none."""
     return hashlib.sha256(file.read_bytes()).hexdigest() if file and file.is_file() else ""
+
+
+def _sheets(sheet: Path) -> tuple[Path, ...]:
+    """A model sheet, the plant sheet that it names, and the parts bin that this one names."""
+    found = [sheet]
+    for section, key in (("model", "plant"), ("plant", "parts")):
+        try:
+            head = tomllib.loads(found[-1].read_text("utf-8-sig")).get(section)
+        except (OSError, ValueError, RecursionError):
+            break
+        name = head.get(key) if isinstance(head, dict) else None
+        if not isinstance(name, str) or not (found[-1].parent / name).is_file():
+            break
+        found.append(found[-1].parent / name)
+    return tuple(found)
 
 
 def _digest_of(files: tuple[Path, ...]) -> str:

@@ -76,7 +76,7 @@ def _predict(of: Known, launch: Launch, found: Result | None) -> Step:
         return Step("predict", "waits")
     if found is None:
         return Step("predict", "open")
-    if found.inputs.get("sheets") != launch.revision:
+    if not jobs.is_current(found, launch.inputs):
         return Step("predict", "old", text("predict.old"))
     rate = found.content["prediction"]["any_outside"]
     shown = share(rate["share"]) if rate["rejects"] else share(rate["high"], bound="<")
@@ -104,7 +104,7 @@ def _reasons(of: Known, proof: Judged, launch: Launch, engine: Engine) -> list[S
             steps.append(Step(verb, "waits"))
         elif found is None:
             steps.append(Step(verb, "open"))
-        elif found.inputs != launch.inputs:
+        elif not jobs.is_current(found, launch.inputs):
             steps.append(Step(verb, "old", text("explain.old")))
         else:
             steps.append(Step(verb, "done", say(found)))
@@ -153,6 +153,6 @@ def _decision(root: Path, of: Known, proof: Judged, launch: Launch, engine: Engi
         return [Step("release", "done", words), follow]
     found = jobs.result(engine, launch.key, "release")
     words = ""
-    if found is not None and found.inputs == launch.inputs:
+    if found is not None and jobs.is_current(found, launch.inputs):
         words = text("release.recommended", word=found.content["recommended"])
     return [Step("release", "open", words), Step("follow", "waits", text("follow.waits"))]

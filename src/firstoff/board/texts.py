@@ -112,7 +112,6 @@ TEXTS: dict[str, str] = {
     "route.title": "Route card",
     "route.what": "Stations in process order: how each is set, what comes out against its limits, and how much of the "
     "scatter it carries.",
-    "route.set": "set to",
     "route.out": "comes out",
     "route.share": "share of scatter, largest",
     "route.nominal": "nominal",
@@ -134,15 +133,12 @@ TEXTS: dict[str, str] = {
     "they still need:",
     "safety": "(S): safety characteristic; only readings may release it, never a calculation.",
     # characteristic
-    "char.what": "What it is",
     "char.nominal": "at nominal settings",
     "char.spread": "trial builds, mean ± sd",
     "char.outside": "share outside its limits",
     "char.by_station": "Which station carries its scatter",
     "char.by_parameter": "Which parameters",
-    "char.parameter": "parameter",
     "char.station": "station",
-    "char.share": "share of scatter",
     "char.readings": "Its readings",
     "char.causes": "Causes that the readings speak for",
     "char.cause": "cause",
@@ -173,7 +169,6 @@ TEXTS: dict[str, str] = {
     "station.outside_after": "outside tried",
     "station.save": "Save into the sheet",
     "station.save_what": "Writes the changed lines into the sheet; the rest of it stays as it is.",
-    "station.not_alone": "This line cannot be changed by itself; change it in the sheet.",
     # first-offs
     "fo.title": "First-offs",
     "fo.parts": "Parts",
@@ -184,6 +179,7 @@ TEXTS: dict[str, str] = {
     "fo.bad": "do not",
     "fo.open": "not proven",
     "fo.lots": "The lot, characteristic by characteristic",
+    "fo.of_lot": "Lot {lot}, characteristic by characteristic",
     "fo.n": "parts",
     "fo.mean": "mean",
     "fo.sd": "sd",
@@ -212,7 +208,7 @@ TEXTS: dict[str, str] = {
     "part.reading": "reading",
     "part.u": "gauge error u",
     "part.p": "P conform",
-    "part.why": "why",
+    "part.lot": "lot {lot}",
     "part.hint": "Decimal point or comma; a bare number is in the unit of its line, another unit may stand beside it.",
     "part.several": "This part has {n} lines of readings; they are kept as repeats.",
     "part.line": "line {line}",
@@ -242,6 +238,8 @@ TEXTS: dict[str, str] = {
     "job.do.correct": "Look for a correction",
     "job.do.release": "Weigh the evidence",
     "job.do.report": "Print setup sheets and dossier",
+    "job.do.line": "Find the timetable",
+    "job.needs_line": "No sheet of this folder has a plating line.",
     "job.needs_plan": "Needs sheets that plan the stations.",
     "job.needs_readings": "Needs readings.",
     # explain
@@ -310,16 +308,13 @@ TEXTS: dict[str, str] = {
     "sheets.title": "Sheets",
     "sheets.what": "Plain TOML, as the command line reads it. It is checked whole before it is saved; a sheet with "
     "faults is not saved.",
-    "sheets.check": "Check",
-    "sheets.line": "line",
     "sheets.fine": "No fault.",
     "sheets.difference": "What you changed",
     "sheets.same": "You have changed nothing.",
     "sheets.text": "Text of {file}",
     # timetable
     "timetable.title": "Timetable of the line",
-    "timetable.do": "Find the timetable",
-    "timetable.alt": "The cranes' timetable over one cycle. The moves stand in the table of line.md.",
+    "timetable.alt": "The cranes' timetable over one cycle. The moves stand in the table below.",
     "timetable.caution": "A timetable never drives a crane: interlocks decide.",
     # people
     "people.title": "People and rigs",
@@ -334,7 +329,6 @@ TEXTS: dict[str, str] = {
     "people.active": "in use",
     "people.ended": "ended",
     "people.end": "End",
-    "people.again": "Use again",
     "people.change": "Change",
     "people.add": "Add a person",
     "people.password": "First password, to be changed by the person",
@@ -346,7 +340,6 @@ TEXTS: dict[str, str] = {
     "me.title": "My password",
     "me.old": "Password now",
     "me.new": "New password, {least} characters or more",
-    "me.done": "Your password is changed. Sign in again.",
     "me.wrong": "The password now does not fit.",
 }
 

@@ -81,7 +81,7 @@ class Shares:
 
 def _shown(found: Sequence[tuple[str, float | None]]) -> list[tuple[str, str]]:
     kept = sorted(((name, x) for name, x in found if x is not None and x >= LEAST), key=lambda item: -item[1])
-    return [(name, f"{x:.0%}" if x >= 0.01 else "< 1 %") for name, x in kept]
+    return [(name, f"{100.0 * x:.0f} %" if x >= 0.01 else "< 1 %") for name, x in kept]
 
 
 def route(plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged) -> list[Stop]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from firstoff import launch as verbs
-from firstoff.board.launches import Launch
+from firstoff.board.launches import Launch, line_sheet
 from firstoff.launch.account_correct import move_text, outside_text, title_of, why
 from firstoff.launch.account_correct import row as correction_row
 from firstoff.launch.account_release import against, missing_text
@@ -26,8 +28,10 @@ def run(kind: str, launch: Launch, progress: Progress) -> Found:
     """The result as plain values, and what it was made from. Raises InputFault for what an engineer must mend."""
     makers: dict[str, Callable[[Launch, Progress], Mapping[str, Any]]] = {
         "predict": _predict, "explain": _explain, "correct": _correct, "release": _release, "report": _report,
+        "line": _line,
     }  # fmt: skip
-    made_from = launch.inputs if kind != "predict" else {"sheets": launch.revision}
+    rests_on = {"predict": ("sheets",), "line": ("line",)}.get(kind, ("sheets", "readings", "good"))
+    made_from = {name: digest for name, digest in launch.inputs.items() if name in rests_on}
     found = plain(makers[kind](launch, progress))
     return found, made_from
 
@@ -147,6 +151,24 @@ def _report(launch: Launch, progress: Progress) -> Mapping[str, Any]:
     progress(0, 1, "printing")
     written = verbs.write_report(found, folder)
     return {"files": [file.relative_to(folder).as_posix() for file in written], "figures": _svgs(written)}
+
+
+def _line(launch: Launch, progress: Progress) -> Mapping[str, Any]:
+    from firstoff.launch.line_account import plan_dict, plan_text
+    from firstoff.launch.line_folder import write_line
+    from firstoff.launch.line_moves import moves_csv, rows_of
+    from firstoff.launch.line_plan import plan_plant
+
+    sheet = line_sheet(launch)
+    assert sheet is not None  # the page offers no such job without a line
+    progress(0, 1, "searching for the timetable")
+    found = plan_plant(sheet)
+    shown: dict[str, Any] = {"plan": plan_dict(found), "text": plan_text(found), "moves": [], "figures": []}
+    if found.answer.table is not None:
+        progress(0, 1, "drawing the chart")
+        shown["figures"] = _svgs(write_line(found, launch.folder))
+        shown["moves"] = list(csv.reader(io.StringIO(moves_csv(rows_of(found)))))
+    return shown
 
 
 def _svgs(files: list[Path]) -> list[str]:

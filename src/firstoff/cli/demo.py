@@ -49,6 +49,7 @@ def command(folder: Path, as_json: bool) -> None:
         click.echo(f"  {name:28s}{what}")
     click.echo(f"From a vehicle: firstoff target {folder / 'vehicle.toml'} --curve {sheet}.")
     click.echo(f"Try your own: firstoff new damper --to my-launch, or change {sheet} and predict again.")
+    click.echo(f"The same on pages, for a launch team: firstoff serve {folder.parent}")
 
 
 LOOK = {

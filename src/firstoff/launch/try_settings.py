@@ -18,6 +18,7 @@ from firstoff.sheets.quantity import Quantity, QuantityError, parse
 
 BUILDS = 512  # of the small ensemble: its shares outside are rough, and the page says so
 SEED = 1
+EDGE = 1e-9  # relative: an end of a range belongs to it, whatever its unit rounds to
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?(?:[eE][+-]?[0-9]{1,3})?")
 
 
@@ -72,6 +73,7 @@ def try_settings(settled: LaunchPlan, wished: Mapping[str, str], builds: int = B
         try:
             stated[name] = restated(given.get(name), parameter, text)
             given[name] = parse(stated[name], parameter.unit, pressure=parameter.pressure)
+            _within(parameter, given[name])
         except QuantityError as error:
             file, line, _ = place_of(job, name)
             faults.append(Message(error.what, file, line, name, error.found or text, error.allowed, error.nearest))
@@ -92,6 +94,21 @@ def restated(given: Quantity | None, parameter: Parameter, text: str) -> str:
         return _NUMBER.sub(typed, given.text, count=1)
     unit = "" if parameter.unit == "1" else f" {parameter.unit}"
     return f"{typed}{unit}{' abs' if parameter.pressure else ''}"
+
+
+def _within(parameter: Parameter, quantity: Quantity) -> None:
+    """Whether a nominal lies in the parameter's range; QuantityError, as for a sheet, when it does not."""
+    low, high = (
+        parse(text, parameter.unit, pressure=parameter.pressure).nominal if text else None
+        for text in (parameter.low, parameter.high)
+    )
+    if (low is not None and quantity.nominal < low - EDGE * abs(low)) or (
+        high is not None and quantity.nominal > high + EDGE * abs(high)
+    ):
+        allowed = " and ".join(
+            f"{side} {text}" for side, text in (("at least", parameter.low), ("at most", parameter.high)) if text
+        )
+        raise QuantityError("is out of range", quantity.text, allowed)
 
 
 def _lines(before: LaunchPlan, after: LaunchPlan, builds: int) -> tuple[Moved, ...]:

@@ -39,16 +39,14 @@ def job_state(at: Here, launch: Launch, kind: str) -> dict[str, Any]:
     """The last job of a kind, its result, and whether that is of the files as they are now."""
     found = jobs.result(at.engine, launch.key, kind)
     return {"kind": kind, "work": jobs.latest(at.engine, launch.key, kind), "result": found,
-            "current": is_current(found, launch), "can": can(launch, kind)}  # fmt: skip
-
-
-def is_current(found: Result | None, launch: Launch) -> bool:
-    return found is not None and all(launch.inputs[name] == value for name, value in found.inputs.items())
+            "current": jobs.is_current(found, launch.inputs), "can": can(launch, kind)}  # fmt: skip
 
 
 def can(launch: Launch, kind: str) -> str:
     """What a job still needs; empty when it can be asked for."""
-    if known(launch).plan is None:
+    if kind == "line":
+        return "" if launches.line_sheet(launch) else "job.needs_line"
+    if known(launch).plan is None and kind not in ("release", "report"):
         return "job.needs_plan"
     return "job.needs_readings" if kind not in ("predict", "report") and launch.readings is None else ""
 

@@ -33,6 +33,14 @@ def correct(at: Looking, key: str) -> Response:
     return _page(at, key, "correct", heads=HEADS, figure=FIGURE, end=END)
 
 
+@router.get("/timetable")
+def timetable(at: Looking, key: str) -> Response:
+    around = frame(at, key, "timetable")
+    state = job_state(at, around["launch"], "line")
+    found = state["result"].content if state["result"] else None
+    return at.render("timetable.html", job=state, found=found, **around)
+
+
 @router.get("/release")
 def release(at: Looking, key: str) -> Response:
     around = frame(at, key, "release")

@@ -1,0 +1,142 @@
+"""One station: its setup sheet, and a setting that can be tried before anybody moves it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from fastapi import APIRouter
+from fastapi.responses import Response
+
+from firstoff.board import sheets
+from firstoff.board.entry import Changed
+from firstoff.board.here import Here, Looking, Planning, Posted, missing
+from firstoff.board.launches import digest, known
+from firstoff.board.pages.overview import beside, frame
+from firstoff.board.trail import recorded
+from firstoff.errors import InputFault
+from firstoff.launch.account import in_unit, limits_text, named
+from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.try_settings import BUILDS, Moved, try_settings
+from firstoff.report.tables import number, share
+from firstoff.sheets.units import size_from_si
+
+router = APIRouter(prefix="/launch/{key}/station/{name}")
+
+
+@router.get("")
+def station(at: Looking, key: str, name: str, said: str = "") -> Response:
+    return _page(at, key, name, said=said)
+
+
+def _page(
+    at: Here, key: str, name: str, status: int = 200, messages: Any = (), typed: Mapping[str, str] | None = None,
+    said: str = "",
+) -> Response:  # fmt: skip
+    around = frame(at, key, "route")
+    launch, plan = around["launch"], around["known"].plan
+    if plan is None or name not in {s.name for s in plan.job.family.stations}:
+        missing()
+    found = next(s for s in plan.job.family.stations if s.name == name)
+    op = plan.job.family.operation(name)
+    sheet = dict(setup_pages(plan))[f"op{op:03d}-{name}"]
+    settings = [
+        (f"{name}.{p.name}", p.name.replace("_", " "), p.what, _stated(plan, f"{name}.{p.name}"), p.unit)
+        for p in found.parameters if p.kind == "setting"
+    ]  # fmt: skip
+    return at.render(
+        "station.html", status, station=found, op=op, sheet=sheet, settings=settings, typed=typed or {},
+        shown=_shown(plan), messages=beside(launch, messages), said=said, **around,
+    )  # fmt: skip
+
+
+def _stated(plan: LaunchPlan, name: str) -> str:
+    """A setting as the sheet states it, or its default."""
+    given = plan.job.settings.given.get(name)
+    if given is not None:
+        return given.text
+    value = next(v for settled in plan.plans.values() for v in settled.values if v.name == name)
+    return f"{in_unit(value.nominal, value.unit, 6)}{'' if value.unit == '1' else f' {value.unit}'}"
+
+
+def _shown(plan: LaunchPlan) -> str:
+    """The digests of the sheets that the page was made from."""
+    return " ".join(plan.job.sha256.values())
+
+
+def _wished(plan: LaunchPlan, fields: Mapping[str, str]) -> dict[str, str]:
+    """The settings that somebody wants otherwise than they stand."""
+    known_ones = {f"{s.name}.{p.name}" for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}
+    return {name: text.strip() for name, text in fields.items()
+            if name in known_ones and text.strip() and text.strip() != _stated(plan, name)}  # fmt: skip
+
+
+@router.post("/try")
+def try_it(at: Looking, key: str, name: str, form: Posted) -> Response:
+    """What moves downstream, while it is typed; nothing is saved."""
+    launch = at.launch(key)
+    plan = known(launch).plan
+    if plan is None:
+        missing()
+    wished = _wished(plan, form.under("set."))
+    try:
+        found = try_settings(plan, wished) if wished else None
+    except InputFault as fault:
+        return at.render("_tried.html", messages=beside(launch, fault.messages), rows=None, launch=launch)
+    rows = [_row(line) for line in found.moved] if found else None
+    return at.render(
+        "_tried.html", messages=beside(launch, found.warnings if found else ()), rows=rows, launch=launch,
+        count=len(found.lines) if found else 0, builds=BUILDS,
+    )  # fmt: skip
+
+
+def _row(line: Moved) -> dict[str, Any]:
+    """One characteristic before and after, as texts; `value` in SI for programs."""
+    c = line.characteristic
+    change = None if line.before is None or line.after is None else size_from_si(line.after - line.before, c.unit)
+    sds = [None if sd is None else size_from_si(sd, c.unit) for sd in (line.sd_before, line.sd_after)]
+    outside = [None if x is None else share(x) if x else share(1.0 / BUILDS, bound="<")
+               for x in (line.outside_before, line.outside_after)]  # fmt: skip
+    out = line.after is None or (c.low is not None and line.after < c.low) or (
+        c.high is not None and line.after > c.high)  # fmt: skip
+    return {
+        "name": c.name, "label": named(c), "unit": c.unit, "limits": limits_text(c), "out": out, "value": line.after,
+        "before": in_unit(line.before, c.unit, 5), "after": in_unit(line.after, c.unit, 5),
+        "change": "" if change is None else f"{'+' if change > 0 else ''}{number(change, 3)}",
+        "sds": [number(sd, 2) for sd in sds], "outside": [x or "" for x in outside],
+    }  # fmt: skip
+
+
+@router.post("/save")
+def save(at: Planning, key: str, name: str, form: Posted) -> Response:
+    """Write the changed lines into their sheet, if the sheets are still those that the page was made from."""
+    launch = at.launch(key)
+    plan = known(launch).plan
+    if plan is None:
+        missing()
+    fields = form.under("set.")
+    if form("shown") != _shown(plan):
+        return _conflict(at, key, name, plan, fields)
+    try:
+        tried = try_settings(plan, _wished(plan, fields))
+        file, text = sheets.with_settings(plan.job, tried.stated)
+        messages = sheets.checked(launch, file.name, text)
+        if sheets.is_refused(messages):
+            return _page(at, key, name, 400, messages, fields)
+        sheets.store(launch, file.name, text, plan.job.sha256.get(file.name, digest(file)))
+    except InputFault as fault:
+        return _page(at, key, name, 400, fault.messages, fields)
+    except Changed:
+        return _conflict(at, key, name, plan, fields)
+    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=False)
+    quoted = at.board.pages.filters["path"]
+    return at.to(f"/launch/{quoted(key)}/station/{quoted(name)}?said={quoted(said)}")
+
+
+def _conflict(at: Here, key: str, name: str, plan: LaunchPlan, fields: Mapping[str, str]) -> Response:
+    rows = [(each, mine, _stated(plan, each)) for each, mine in fields.items() if each.startswith(f"{name}.")]
+    sent = {**{f"set.{each}": mine for each, mine in fields.items()}, "shown": _shown(plan)}
+    base = f"/launch/{key}/station/{name}"
+    return at.render("conflict.html", 409, file=", ".join(plan.job.sha256), rows=rows, sent=sent,
+                     action=f"{base}/save", leave=base, **frame(at, key, "route"))  # fmt: skip
