@@ -15,7 +15,7 @@ from firstoff.launch.folder import write_explanation, write_plan, write_predicti
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.owner import folder_for
 from firstoff.launch.plan import LaunchPlan, plan
-from firstoff.launch.predict import BUILDS, LaunchPrediction, Progress, predict
+from firstoff.launch.predict import BUILDS, SHARE_BUILDS, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, weigh, write_release
 from firstoff.launch.report import LaunchReport, write_report
@@ -67,7 +67,9 @@ class Shown:
         return {name: found.as_dict() for name, found in verbs.items()}
 
 
-def show(sheet: Path, folder: Path, builds: int = BUILDS, progress: Progress | None = None) -> Shown:
+def show(
+    sheet: Path, folder: Path, builds: int = BUILDS, shares: int = SHARE_BUILDS, progress: Progress | None = None
+) -> Shown:
     """Every verb of the main job on an example whose readings lie beside its sheet; all its pages into `folder`."""
 
     def say(what: str) -> None:
@@ -78,7 +80,7 @@ def show(sheet: Path, folder: Path, builds: int = BUILDS, progress: Progress | N
     folder_for(job, folder)
     settled = plan(job)
     write_plan(settled, folder)
-    prediction = predict(settled, builds, progress=progress)
+    prediction = predict(settled, builds, progress=progress, share_builds=shares)
     say("drawing figures")
     write_prediction(prediction, folder)
     proof = prove(job, sheet.parent / "first_offs.csv")
