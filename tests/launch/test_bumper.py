@@ -22,7 +22,7 @@ from firstoff.launch.account import plan_text
 from firstoff.launch.demo import copy_example
 from firstoff.launch.explain import explain, read_trial
 from firstoff.launch.plan import LaunchPlan
-from firstoff.stations.bumper.die_line import blank_size, dies, rate
+from firstoff.stations.bumper.die_line import blank_size, dies, rate, transfer_load
 from firstoff.trials.readings import Reading, Trial
 
 MM = 1e-3
@@ -164,6 +164,21 @@ def test_weak_press_is_named_with_what_it_lacks(changed: Callable[..., Path]) ->
     assert "not feasible: takes 9" in said and "press of line 1" in said
     said = refused(changed(plant=(("count = 8", "count = 6"),)))
     assert "has 8 dies for 6 presses" in said
+
+
+def test_transfer_press_bears_all_dies_at_once(plan: LaunchPlan, changed: Callable[..., Path]) -> None:
+    line = dies(plan.job.settings)
+    press = line[0].press
+    total, moment = transfer_load(press, line)
+    assert total == pytest.approx(sum(d.force for d in line))
+    # by hand: eight places of 575 mm on a bed of 4600 mm
+    places = np.arange(8) * 0.575 - 2.0125
+    assert moment == pytest.approx(sum(d.force * x for d, x in zip(line, places, strict=True)))
+    said = refused(changed(plant=(('kind = "robots"', 'kind = "transfer"'),)))
+    assert "takes 17" in said and "in one stroke" in said
+    both = (('kind = "robots"', 'kind = "transfer"'), ('force = "19600 kN"', 'force = "60000 kN"'))
+    alone = launch.plan(launch.read_job(changed(plant=both)))
+    assert rate(alone.job.settings) == (pytest.approx(14.0 / 60.0), "the press")
 
 
 def test_faults_of_the_drawing_are_said_at_once(changed: Callable[..., Path]) -> None:

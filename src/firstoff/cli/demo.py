@@ -8,7 +8,7 @@ import click
 
 from firstoff.cli.output import envelope, progress
 
-BUMPER_BUILDS = 4096  # trial builds: forming takes longer than the rig
+BUMPER_BUILDS, BUMPER_SHARES = 4096, 256  # trial builds: forming takes longer than the rig
 LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredths
 
 
@@ -26,7 +26,7 @@ def command(folder: Path, as_json: bool) -> None:
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))
         bumper = copy_example("truck_rear_bumper", folder / "bumper")
-        damper, pressed = walk(sheet, report), walk(bumper, report, BUMPER_BUILDS)
+        damper, pressed = walk(sheet, report), walk(bumper, report, BUMPER_BUILDS, BUMPER_SHARES)
         report(0, 1, "searching for the crane's timetable")
         line, answer = line_from_case(case, loads=1, time_limit=LINE_SECONDS)
     if as_json:

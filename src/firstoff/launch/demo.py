@@ -16,7 +16,7 @@ from firstoff.launch.folder import write_explanation, write_plan, write_predicti
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.owner import folder_for
 from firstoff.launch.plan import LaunchPlan, plan
-from firstoff.launch.predict import BUILDS, LaunchPrediction, Progress, predict
+from firstoff.launch.predict import BUILDS, SHARE_BUILDS, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, weigh, write_release
 from firstoff.launch.report import LaunchReport, write_report
@@ -79,7 +79,7 @@ class Walk:
         }  # fmt: skip
 
 
-def walk(sheet: Path, progress: Progress, builds: int = BUILDS) -> Walk:
+def walk(sheet: Path, progress: Progress, builds: int = BUILDS, shares: int = SHARE_BUILDS) -> Walk:
     """Take a copied example through all verbs, and write what each has to say into the folder of its sheet."""
     folder = sheet.parent
     job = read_job(sheet)
@@ -88,7 +88,7 @@ def walk(sheet: Path, progress: Progress, builds: int = BUILDS) -> Walk:
     tests = test_plan(job, settled)
     write_plan(settled, folder, tests)
     write_test_plan(tests, folder)
-    prediction = predict(settled, builds, progress=progress)
+    prediction = predict(settled, builds, progress=progress, share_builds=shares)
     progress(0, 1, "drawing figures")
     write_prediction(prediction, folder)
     proof = prove(job, folder / "first_offs.csv")

@@ -59,11 +59,13 @@ def predict(
     workers: int | None = None,
     one_lot: bool = False,
     progress: Progress | None = None,
+    share_builds: int = SHARE_BUILDS,
 ) -> LaunchPrediction:
     """Send `builds` trial builds through the planned chain, and share out their scatter.
 
     `one_lot`: each scramble of the builds is a single lot, as first-offs are; otherwise every build comes from a lot of
     its own, as in the running plant. The same seed gives the same numbers for any number of workers.
+    `share_builds`: pairs of builds for the shares, a power of two.
     """
     count = workers or workers_here()
 
@@ -82,4 +84,4 @@ def predict(
     )
     if progress:
         progress(0, 1, "shares of scatter")
-    return LaunchPrediction(plan, found, scatter_shares(plan.stations, plan.plans, seed, SHARE_BUILDS, count))
+    return LaunchPrediction(plan, found, scatter_shares(plan.stations, plan.plans, seed, share_builds, count))

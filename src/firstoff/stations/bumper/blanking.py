@@ -19,7 +19,6 @@ ASSUMED = "assumed: common practice, no source"
 BRIDGE, MARGIN = 0.004, 0.006  # m, between blanks and at the coil's edge: common practice, no source
 ALONG = "the bar lies along the coil: its bends lie along the grain, so radii are held half as large again"
 ACROSS = "the bar lies across the coil: its bends lie across the grain"
-BURR = 0.06  # of the thickness, with a sharp die: common practice, no source
 
 
 class Blanking:
@@ -35,8 +34,8 @@ class Blanking:
         Parameter("offset", "mm", "setting", "how far the gauge holds the blank towards the upper edge", "0 ±0.6 mm",
                   ASSUMED, low="-10 mm", high="10 mm", lot_share=0.3,
                   change=Change("0.25 mm", 20, "gauge stops of the first forming die", 12)),
-        Parameter("edge_wear", "1", "scatter", "burr of a worn cutting edge over that of a sharp one",
-                  "1, lot sd 0.15", ASSUMED, low="0.5", high="6"),
+        Parameter("burr", "%", "scatter", "burr over the thickness, from clearance and wear of the cutting edge",
+                  "6 %, lot sd 0.9 %", ASSUMED, low="0.5 %", high="60 %"),
     )  # fmt: skip
 
     def plan(self, settings: Settings) -> Plan:
@@ -63,7 +62,7 @@ class Blanking:
                  "and shows through chrome"),
                 *die_setup(settings, "blanking"),
             ),
-            assumptions=(f"Burr of a sharp edge {BURR:.0%} of the thickness; no burr grows into a crack.",),
+            assumptions=("The burr goes with the thickness; none grows into a crack.",),
             cautions=PRESS_CAUTIONS,
         )  # fmt: skip
 
@@ -77,7 +76,7 @@ class Blanking:
         given: Columns = {
             "blank_growth": columns[f"{self.name}.width"] - plan.data["width"],
             "blank_shift": columns[f"{self.name}.offset"].copy(),
-            "burr_height": BURR * t * columns[f"{self.name}.edge_wear"],
+            "burr_height": t * columns[f"{self.name}.burr"],
             "force_blank": forces.shear(columns["coil.tensile_strength"], t, plan.data["edge"]),
         }
         return given, np.zeros(len(t), np.uint8)

@@ -35,19 +35,19 @@ class Coil:
                   lot_share=0.8, follows="proof_stress", correlation=0.8),
         Parameter("exponent", "1", "scatter", "hardening exponent n", low="0.03", high="0.4", lot_share=0.8,
                   follows="proof_stress", correlation=-0.5),
-        Parameter("r_value", "1", "scatter", "normal anisotropy r across the bar", "1.0, lot sd 0.1, part sd 0.03",
+        Parameter("r_value", "1", "scatter", "normal anisotropy r across the bar", "1.05, lot sd 0.1, part sd 0.03",
                   ASSUMED, low="0.3", high="3.5"),
         Parameter("modulus", "GPa", "given", "elastic modulus", "206 GPa", "assumed: steel, handbook from memory",
                   low="60 GPa", high="230 GPa"),
         Parameter("kinematic_share", "1", "given", "share of the hardening that moves the yield range instead of "
                   "widening it; it decides the curl", "0.5", "assumed: nobody reversed a bend of this steel", low="0",
                   high="1"),
-        Parameter("yield_elongation", "1", "given", "yield point elongation of the coil as delivered", "0 %",
+        Parameter("yield_elongation", "%", "given", "yield point elongation of the coil as delivered", "0 %",
                   "assumed: temper rolled and used in time", low="0 %", high="10 %"),
         Parameter("grain_size", "um", "given", "mean grain size", "12 um", ASSUMED, low="2 um", high="100 um"),
-        Parameter("area_reduction", "1", "given", "reduction of area at fracture", "60 %", ASSUMED, low="10 %",
+        Parameter("area_reduction", "%", "given", "reduction of area at fracture", "60 %", ASSUMED, low="10 %",
                   high="90 %"),
-        Parameter("edge_strain", "1", "given", "strain that a sheared edge bears", "25 %", ASSUMED, low="2 %",
+        Parameter("edge_strain", "%", "given", "strain that a sheared edge bears", "25 %", ASSUMED, low="2 %",
                   high="150 %"),
     )  # fmt: skip
 

@@ -114,6 +114,6 @@ class FinalPierce(Piercing):
     """Holes that must be true to the restruck part."""
 
     name = "final_pierce"
-    title = "Final pierce: holes true to the restruck part"
+    title = "Final pierce: holes true to the part"
     stage = "final_pierce"
     what = "tight place or near a bend: the restrike would move them"

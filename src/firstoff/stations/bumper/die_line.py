@@ -171,9 +171,29 @@ def press_faults(settings: Settings) -> Iterator[tuple[str, str, str]]:
         most = press.eccentric * press.force * press.bed
         if die.moment > most:
             yield die.role, f"loads the slide {die.moment / 1e3:.0f} kN.m off its centre", f"{most / 1e3:.0f} kN.m"
+    if line.transfer:
+        yield from _transfer_faults(line.presses[0], dies(settings))
     count = len(route_roles(settings))
     if not line.transfer and not line.assumed and count > len(line.presses):
         yield "line", f"has {count} dies for {len(line.presses)} presses", "a press a die, or two passes"
+
+
+def _transfer_faults(press: Press, line: tuple[Die, ...]) -> Iterator[tuple[str, str, str]]:
+    """What all dies together take of one press: they strike at once, side by side along its bed."""
+    total, moment = transfer_load(press, line)
+    allowed, most = SHARE_OF_PRESS * press.force, press.eccentric * press.force * press.bed
+    if total > allowed:
+        yield "line", f"takes {kilonewtons(total)} in one stroke", f"{press.name}: {kilonewtons(allowed)}"
+    if abs(moment) > most:
+        what = f"loads the slide {abs(moment) / 1e3:.0f} kN.m off its centre"
+        yield "line", what, f"{most / 1e3:.0f} kN.m, or the dies in another order"
+
+
+def transfer_load(press: Press, line: tuple[Die, ...]) -> tuple[float, float]:
+    """Force of all dies at once [N], and its moment about the middle of the bed [N.m]; dies at equal pitch."""
+    pitch = press.bed / len(line)
+    places = [(i + 0.5) * pitch - 0.5 * press.bed for i in range(len(line))]
+    return sum(d.force for d in line), sum(d.force * x for d, x in zip(line, places, strict=True))
 
 
 def rate(settings: Settings) -> tuple[float, str]:

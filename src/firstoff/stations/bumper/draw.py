@@ -55,7 +55,7 @@ class Draw:
         Parameter("end_hold", "kN", "setting", "binder force on the two ends, which stretch the bar", "200 ±15 kN",
                   ASSUMED, low="0 kN", high="10000 kN", lot_share=0.3,
                   change=Change("25 kN", 10, "cushion pressure at the ends", 8)),
-        Parameter("over_crown", "1", "setting", "how much more the die bows the bar in plan than the drawing", "0 %",
+        Parameter("over_crown", "%", "setting", "how much more the die bows the bar in plan than the drawing", "0 %",
                   "assumed: die cut to the drawing", low="-20 %", high="150 %",
                   change=Change("1 %", 960, "recut or weld the die: a tool-room job", 10, 6000)),
         Parameter("end_rise", "mm", "setting", "how far the die bends the ends up against the drawing", "0 mm",
@@ -64,7 +64,7 @@ class Draw:
         Parameter("friction", "1", "scatter", "friction of sheet and die", "0.12, lot sd 0.006, part sd 0.004",
                   ASSUMED + "; oiled steel", low="0.02", high="0.4"),
         Parameter("die_radius", "mm", "given", "radius of the die over which the walls run", low="2 mm", high="60 mm"),
-        Parameter("binder_tilt", "1", "scatter", "share of the binder force that lies on the upper side beyond a half",
+        Parameter("binder_tilt", "%", "scatter", "share of the binder force that lies on the upper side beyond a half",
                   "0 %, lot sd 0.5 %, part sd 0.3 %", ASSUMED, low="-40 %", high="40 %"),
     )  # fmt: skip
 
