@@ -74,10 +74,10 @@ def create_api(board: Board) -> FastAPI:
         bearer: Annotated[HTTPAuthorizationCredentials | None, Depends(_BEARER)] = None,
     ) -> Taken:
         address = f"rig {request.client.host if request.client else '?'}"
-        if board.sessions.must_wait(address):
-            raise Declined(429, [Message("has failed too often; wait a quarter of an hour", key="token")])
         rig = accounts.rig_of(board.engine, bearer.credentials) if bearer else None
         if rig is None:
+            if board.sessions.must_wait(address):
+                raise Declined(429, [Message("has failed too often; wait a quarter of an hour", key="token")])
             board.sessions.failed(address)
             raise Declined(401, [Message("is no token of this board, or was ended", key="token")])
         return _take(board, rig, sent)

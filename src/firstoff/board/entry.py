@@ -32,7 +32,7 @@ _TYPED = re.compile(r"\s*([+-]?[0-9.,]+(?:[eE][+-]?[0-9]{1,3})?)\s*(.*?)\s*", re
 _NAME = re.compile(r"[^\s=+\-@][^\x00-\x1f]{0,59}")
 LARGEST_TABLE = 8 * 1024 * 1024  # bytes of an uploaded file
 MOST_ROWS = 5000  # of a file that is edited here
-_WRITING = threading.Lock()  # between looking whether a file is still the one that was shown, and writing it
+WRITING = threading.Lock()  # between looking whether a file is still the one that was shown, and writing it
 
 
 @dataclass(frozen=True)
@@ -235,7 +235,7 @@ class Changed(Exception):
 def store(launch: Launch, text: str, shown: str) -> Path:
     """Write the readings file, if it is still the one whose digest was shown; raises Changed."""
     file = launch.readings or launch.folder / NEW_READINGS
-    with _WRITING:
+    with WRITING:
         if digest(file) != shown:
             raise Changed
         return write_text(file, text)
@@ -245,7 +245,7 @@ def store_upload(launch: Launch, name: str, data: bytes) -> Path:
     """Keep an uploaded file under its own, harmless name; never over another file."""
     stem = re.sub(r"[^A-Za-z0-9_-]+", "_", Path(name.replace("\\", "/")).stem)[:40].strip("_") or "readings"
     suffix = ".xlsx" if data.startswith(b"PK\x03\x04") else ".csv"
-    with _WRITING:
+    with WRITING:
         taken = {file.name for file in launch.folder.iterdir()}
         names = [f"{stem}{suffix}", *(f"{stem}-{n}{suffix}" for n in range(2, 1000))]
         free = next(each for each in names if each not in taken)

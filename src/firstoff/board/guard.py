@@ -46,7 +46,7 @@ class Guard:
             refusal = PlainTextResponse("This board does not answer to that name.", 421)
         elif not said.isdigit() or int(said) > LARGEST:
             refusal = PlainTextResponse(f"Too large: up to {LARGEST // 2**20} MB.", 413)
-        outgoing = _with_headers(send)
+        outgoing = _with_headers(send, scope["path"].startswith("/static/"))
         if refusal is not None:
             await refusal(scope, receive, outgoing)
             return
@@ -75,11 +75,14 @@ def _counted(receive: Receive) -> Receive:
     return counted
 
 
-def _with_headers(send: Send) -> Send:
+def _with_headers(send: Send, kept: bool) -> Send:
+    """kept: a browser may keep it, and asks whether it is still the same."""
+    headers = {**HEADERS, "cache-control": "no-cache"} if kept else HEADERS
+
     async def outgoing(message: Message) -> None:
         if message["type"] == "http.response.start":
             own = {name.lower() for name, _ in message["headers"]}
-            more = [(k.encode(), v.encode()) for k, v in HEADERS.items() if k.encode() not in own]
+            more = [(k.encode(), v.encode()) for k, v in headers.items() if k.encode() not in own]
             message = {**message, "headers": [*message["headers"], *more]}
         await send(message)
 

@@ -69,6 +69,7 @@ class Board:
     sessions: Sessions = field(init=False)
     pages: Environment = field(default_factory=templates)
     code: str = ""  # for the first account; empty once there is one
+    said: dict[str, str] = field(default_factory=dict)  # token of a visit -> what its next page says
 
     def __post_init__(self) -> None:
         self.sessions = Sessions(self.engine, database.secret(self.engine))
@@ -98,6 +99,14 @@ class Here:
     @property
     def address(self) -> str:
         return self.request.client.host if self.request.client else "?"
+
+    def say(self, words: str) -> None:
+        """What became of a form, for the next page of this visit."""
+        self.board.said[self.visit.token] = words
+
+    def heard(self) -> str:
+        """What is to be said now; once."""
+        return self.board.said.pop(self.visit.token, "")
 
     def launch(self, key: str) -> Launch:
         found = launches.find(self.board.root, self.engine, key)

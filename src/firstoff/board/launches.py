@@ -90,15 +90,19 @@ def _digest_of(files: tuple[Path, ...]) -> str:
 
 def all_launches(root: Path, engine: Engine) -> list[Launch]:
     """Every folder right under the board's that holds a model sheet, by name."""
-    folders = sorted(p for p in root.iterdir() if p.is_dir() and not p.name.startswith("."))
     chosen = _choices(engine)
-    found = (_launch(folder, chosen.get(folder.name, {})) for folder in folders)
+    found = (_launch(folder, chosen.get(folder.name, {})) for folder in _folders(root))
     return [launch for launch in found if launch is not None]
+
+
+def _folders(root: Path) -> list[Path]:
+    return sorted(p for p in root.iterdir() if p.is_dir() and not p.name.startswith("."))
 
 
 def find(root: Path, engine: Engine, key: str) -> Launch | None:
     """The launch of this name; only a folder that is listed is ever looked into."""
-    return next((launch for launch in all_launches(root, engine) if launch.key == key), None)
+    folder = next((folder for folder in _folders(root) if folder.name == key), None)
+    return _launch(folder, _choices(engine).get(key, {})) if folder else None
 
 
 def _choices(engine: Engine) -> dict[str, Mapping[str, Any]]:

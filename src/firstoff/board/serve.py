@@ -6,11 +6,13 @@ import errno
 import ipaddress
 import os
 import socket
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from firstoff.errors import InputFault, Message
 
-PORT = 8470
+OPEN = "Open to this network without encryption: put it behind the plant's own TLS proxy, or on a network of its own."
 
 
 def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> None:
@@ -23,9 +25,15 @@ def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> No
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))
+        listener.listen()  # who reads the address may ask at once
     except OSError as fault:
         listener.close()
         raise OSError(fault.errno or errno.EADDRINUSE, os.strerror(fault.errno or 0), f"{host}:{port}") from fault
+    with _alone(folder):
+        _run(folder, host, listener, names)
+
+
+def _run(folder: Path, host: str, listener: socket.socket, names: tuple[str, ...]) -> None:
     import uvicorn
 
     from firstoff.board.app import create_app
@@ -34,13 +42,28 @@ def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> No
     shown = f"[{host}]" if ":" in host else host
     print(f"Launch board of {folder}: http://{shown}:{listener.getsockname()[1]}/", flush=True)
     if not is_loopback(host):
-        print("Open to this network without encryption: put it behind the plant's own TLS proxy, or on a network "
-              "of its own.", flush=True)  # fmt: skip
+        print(OPEN, flush=True)
     if app.state.board.code:
         print(f"Nobody has an account yet. Code for the first one: {app.state.board.code}", flush=True)
     print("Stop it with Ctrl-C.", flush=True)
     settings = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False)
-    uvicorn.Server(settings).run(sockets=[listener])
+    with suppress(KeyboardInterrupt):  # that is how it is stopped
+        uvicorn.Server(settings).run(sockets=[listener])
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """One board for a folder: a second would take the first one's running jobs for abandoned."""
+    with open(folder / ".board.lock", "w", encoding="utf-8") as file:
+        try:
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except ImportError:  # not on this system
+            pass
+        except OSError as fault:
+            raise InputFault([Message("has a board running already", file=str(folder))]) from fault
+        yield
 
 
 def is_loopback(host: str) -> bool:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from firstoff.board.entry import Changed, renamed
+from firstoff.board.entry import WRITING, Changed, renamed
 from firstoff.board.launches import Launch, digest
 from firstoff.errors import InputFault, Message
 from firstoff.launch.check import check
@@ -92,9 +92,10 @@ def rows(before: str, after: str, name: str, messages: tuple[Message, ...], arou
 def store(launch: Launch, name: str, text: str, shown: str) -> None:
     """Write a sheet if it is still the one that was shown; raises Changed."""
     file = launch.folder / name
-    if digest(file) != shown:
-        raise Changed
-    write_text(file, text)
+    with WRITING:
+        if digest(file) != shown:
+            raise Changed
+        write_text(file, text)
 
 
 def with_settings(job: Job, stated: Mapping[str, str]) -> tuple[Path, str]:

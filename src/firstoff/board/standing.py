@@ -29,6 +29,7 @@ class Step:
     verb: str
     state: str
     words: str = ""
+    loud: bool = False  # something does not conform
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,7 @@ def _prove(of: Known, proof: Judged) -> Step:
         return Step("prove", "open", text("prove.none"))
     words = [v.verdict for v in proof.proof.judgement.lots]
     count = {"good": words.count("conforms"), "bad": words.count("does not conform"), "open": words.count("not proven")}
-    return Step("prove", "done", text("prove.done", **count))
+    return Step("prove", "done", text("prove.done", **count), count["bad"] > 0)
 
 
 def _reasons(of: Known, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:

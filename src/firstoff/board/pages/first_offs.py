@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -21,11 +22,11 @@ router = APIRouter(prefix="/launch/{key}")
 
 
 @router.get("/first-offs")
-def first_offs(at: Looking, key: str, said: str = "") -> Response:
-    return _page(at, key, said=said)
+def first_offs(at: Looking, key: str) -> Response:
+    return _page(at, key)
 
 
-def _page(at: Here, key: str, status: int = 200, messages: Any = (), pasted: str = "", said: str = "") -> Response:
+def _page(at: Here, key: str, status: int = 200, messages: Any = (), pasted: str = "") -> Response:
     around = frame(at, key, "first_offs")
     launch: Launch = around["launch"]
     found = judged(launch)
@@ -34,7 +35,7 @@ def _page(at: Here, key: str, status: int = 200, messages: Any = (), pasted: str
         "first_offs.html", status, proof=proof, parts=views.parts(proof) if proof else [],
         lots=views.lots(proof) if proof else {}, messages=beside(launch, [*found.faults, *messages]),
         remarks=beside(launch, proof.trial.messages) if proof else [], editable=_editable(launch, around["known"]),
-        shown=digest(launch.readings), pasted=pasted, said=said, size=entry.LARGEST_TABLE // 2**20, **around,
+        shown=digest(launch.readings), pasted=pasted, said=at.heard(), size=entry.LARGEST_TABLE // 2**20, **around,
     )  # fmt: skip
 
 
@@ -48,19 +49,19 @@ def _editable(launch: Launch, of: Known) -> bool:
 
 
 @router.get("/part")
-def part(at: Looking, key: str, part: str = "", lot: str = "", row: int = -1, said: str = "") -> Response:
+def part(at: Looking, key: str, part: str = "", lot: str = "", row: int = -1) -> Response:
     """One part: reading, limit, gauge error, verdict. Without a name: a new one."""
-    return _part(at, key, part, lot, row, said=said)
+    return _part(at, key, part, lot, row)
 
 
 def _part(
     at: Here, key: str, part: str, lot: str, row: int, status: int = 200, messages: Any = (),
-    typed: dict[str, str] | None = None, said: str = "",
+    typed: dict[str, str] | None = None,
 ) -> Response:  # fmt: skip
     around = frame(at, key, "first_offs")
     launch, of = around["launch"], around["known"]
     if of.job is None:
-        return at.to(f"/launch/{key}/first-offs")
+        return at.to(f"/launch/{quote(key, '')}/first-offs")
     sheet = entry.sheet_of(launch, of) if _editable(launch, of) else None
     rows = [i for i in range(len(sheet.rows)) if _is_of(sheet, i, part, lot)] if sheet and part else []
     if rows and row not in rows:
@@ -82,7 +83,7 @@ def _part(
         lines=[(known_ones[n], limits_text(known_ones[n]), verdicts.get(n), unit_of(sheet, known_ones[n]))
                for n in names],
         gauges=sorted({g.name for g in of.job.gauges.values()}), shown=digest(launch.readings),
-        messages=beside(launch, messages), said=said, **around,
+        messages=beside(launch, messages), said=at.heard(), **around,
     )  # fmt: skip
 
 
@@ -133,9 +134,8 @@ def save_part(at: Reading, key: str, form: Posted) -> Response:
         return _part(at, key, *where, -1 if row is None else row, 400, fault.messages, typed)
     except Changed:
         return _conflict(at, key, launch, of, where, names, values, row)
-    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
-    quoted = at.board.pages.filters["path"]
-    return at.to(f"/launch/{key}/part?part={quoted(names['part'])}&lot={quoted(names['lot'])}&said={quoted(said)}")
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=True))
+    return at.to(f"/launch/{quote(key, '')}/part?part={quote(names['part'], '')}&lot={quote(names['lot'], '')}")
 
 
 def _conflict(
@@ -179,8 +179,8 @@ def paste(at: Reading, key: str, form: Posted) -> Response:
         return _page(at, key, 400, fault.messages, form("pasted"))
     except Changed:
         return _page(at, key, 409, [Message(text("conflict.what", file=name))], form("pasted"))
-    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
-    return at.to(f"/launch/{key}/first-offs?said={at.board.pages.filters['path'](said)}")
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=True))
+    return at.to(f"/launch/{quote(key, '')}/first-offs")
 
 
 @router.post("/upload")
@@ -200,8 +200,8 @@ def upload(at: Reading, key: str, form: Posted) -> Response:
         return _page(at, key, 400, fault.messages)
     file = entry.store_upload(launch, name, data)
     launches.choose(at.engine, launch.key, readings=file.name)
-    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=True)
-    return at.to(f"/launch/{key}/first-offs?said={at.board.pages.filters['path'](said)}")
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=True))
+    return at.to(f"/launch/{quote(key, '')}/first-offs")
 
 
 @router.post("/files")
@@ -210,4 +210,4 @@ def files(at: Reading, key: str, form: Posted) -> Response:
     launch = at.launch(key)
     chosen = {role: form(role) for role in ("readings", "good") if form(role) in ("", *launch.tables)}
     launches.choose(at.engine, launch.key, **chosen)
-    return at.to(f"/launch/{key}/first-offs")
+    return at.to(f"/launch/{quote(key, '')}/first-offs")

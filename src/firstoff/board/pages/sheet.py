@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -23,8 +24,8 @@ def first(at: Looking, key: str) -> Response:
 
 
 @router.get("/{name}")
-def sheet(at: Looking, key: str, name: str, said: str = "") -> Response:
-    return _page(at, key, name, said=said)
+def sheet(at: Looking, key: str, name: str) -> Response:
+    return _page(at, key, name)
 
 
 def _read(launch: Launch, name: str) -> str:
@@ -33,13 +34,13 @@ def _read(launch: Launch, name: str) -> str:
     return (launch.folder / name).read_text("utf-8-sig", errors="replace")
 
 
-def _page(at: Here, key: str, name: str, status: int = 200, typed: str | None = None, said: str = "") -> Response:
+def _page(at: Here, key: str, name: str, status: int = 200, typed: str | None = None) -> Response:
     around = frame(at, key, "sheets")
     launch = around["launch"]
     before = _read(launch, name)
     text = before if typed is None else typed
     return at.render(
-        "sheet.html", status, name=name, names=sheets.files(launch), text=text, said=said,
+        "sheet.html", status, name=name, names=sheets.files(launch), text=text, said=at.heard(),
         shown=digest(launch.folder / name), compared=_compared(launch, name, before, text), **around,
     )  # fmt: skip
 
@@ -74,6 +75,5 @@ def save(at: Planning, key: str, name: str, form: Posted) -> Response:
         here_is = f"/launch/{key}/sheets/{name}"
         return at.render("conflict.html", 409, file=name, rows=[(name, text, before)], sent=sent, action=here_is,
                          leave=here_is, **frame(at, key, "sheets"))  # fmt: skip
-    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=False)
-    quoted = at.board.pages.filters["path"]
-    return at.to(f"/launch/{quoted(key)}/sheets/{quoted(name)}?said={quoted(said)}")
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=False))
+    return at.to(f"/launch/{quote(key, '')}/sheets/{quote(name, '')}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter
 from fastapi.responses import Response
@@ -26,14 +27,13 @@ router = APIRouter(prefix="/launch/{key}/station/{name}")
 
 
 @router.get("")
-def station(at: Looking, key: str, name: str, said: str = "") -> Response:
-    return _page(at, key, name, said=said)
+def station(at: Looking, key: str, name: str) -> Response:
+    return _page(at, key, name)
 
 
 def _page(
-    at: Here, key: str, name: str, status: int = 200, messages: Any = (), typed: Mapping[str, str] | None = None,
-    said: str = "",
-) -> Response:  # fmt: skip
+    at: Here, key: str, name: str, status: int = 200, messages: Any = (), typed: Mapping[str, str] | None = None
+) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
     if plan is None or name not in {s.name for s in plan.job.family.stations}:
@@ -47,7 +47,7 @@ def _page(
     ]  # fmt: skip
     return at.render(
         "station.html", status, station=found, op=op, sheet=sheet, settings=settings, typed=typed or {},
-        shown=_shown(plan), messages=beside(launch, messages), said=said, **around,
+        shown=_shown(plan), messages=beside(launch, messages), said=at.heard(), **around,
     )  # fmt: skip
 
 
@@ -129,9 +129,8 @@ def save(at: Planning, key: str, name: str, form: Posted) -> Response:
         return _page(at, key, name, 400, fault.messages, fields)
     except Changed:
         return _conflict(at, key, name, plan, fields)
-    said = recorded(at.board.root, at.engine, launch, at.account.name, readings=False)
-    quoted = at.board.pages.filters["path"]
-    return at.to(f"/launch/{quoted(key)}/station/{quoted(name)}?said={quoted(said)}")
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=False))
+    return at.to(f"/launch/{quote(key, '')}/station/{quote(name, '')}")
 
 
 def _conflict(at: Here, key: str, name: str, plan: LaunchPlan, fields: Mapping[str, str]) -> Response:
