@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from firstoff.families import Family, PlannedStation
-from firstoff.stations.bumper import sheet
+from firstoff.families import CheckStation, Family, PlannedStation
+from firstoff.stations.bumper import impact_sheet, sheet
+from firstoff.stations.bumper.assembly import Assembly
 from firstoff.stations.bumper.blanking import Blanking
 from firstoff.stations.bumper.checking_fixture import CheckingFixture
 from firstoff.stations.bumper.coil import Coil
@@ -13,6 +14,8 @@ from firstoff.stations.bumper.design import contradictions
 from firstoff.stations.bumper.draw import Draw
 from firstoff.stations.bumper.faults import FAULTS, NOT_SEEN
 from firstoff.stations.bumper.flanging import CamFlange, Flange
+from firstoff.stations.bumper.impact import Impact
+from firstoff.stations.bumper.impact_faults import FAULTS as SEEN_IN_HITS
 from firstoff.stations.bumper.measurements import MEASUREMENTS
 from firstoff.stations.bumper.press_monitor import PressMonitor
 from firstoff.stations.bumper.reform import Reform
@@ -23,10 +26,17 @@ from firstoff.stations.settle import Settings
 def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     """In process order; a second forming hit only where the sheet asks for it."""
     second = settings.drawing is None or settings.drawing.form_hits == 2
+    mounted = settings.drawing is None or settings.drawing.impact is not None
     return (
         Coil(), Blanking(), Draw(), *((Reform(),) if second else ()), Trim(), Pierce(settings), Flange(settings),
         CamFlange(), Restrike(), FinalPierce(settings), PressMonitor(settings), CheckingFixture(settings),
+        *((Assembly(),) if mounted else ()),
     )  # fmt: skip
+
+
+def checks(settings: Settings) -> tuple[CheckStation, ...]:
+    """What may be tested beside the route."""
+    return (Impact(settings),)
 
 
 HANDLING = "A part with a split or a loose sliver is scrapped, not filed: it tears under the polishing wheel."
@@ -100,12 +110,14 @@ FAMILY = Family(
     stations,
     with_cures(FAULTS),
     NOT_SEEN,
+    make_checks=checks,
+    check_faults={Impact.name: SEEN_IN_HITS},
     measurements=MEASUREMENTS,
     contradictions=contradictions,
     handling=HANDLING,
-    sections=sheet.MODEL,
+    sections=(*sheet.MODEL, *impact_sheet.SECTIONS),
     plant_sections=sheet.PLANT,
-    read=sheet.read,
+    read=impact_sheet.read,
     start=(MODEL, PLANT),
     readings="reading",
     readings_unit="mm",

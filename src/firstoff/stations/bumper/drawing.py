@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -115,6 +116,7 @@ class Bumper:
     form_hits: int
     coil_widest: float
     line: PressLine
+    impact: Any = None  # brackets and hits, where its sheet states them
 
     @cached_property
     def inner(self) -> tuple[Corner, ...]:

@@ -1,0 +1,137 @@
+"""From coil to hit: the example's bar on its brackets, with one thing wrong in each build."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from firstoff import launch
+from firstoff.chain.ensemble import Ensemble, run
+from firstoff.chain.station import FloatArray
+from firstoff.errors import InputFault
+from firstoff.physics.impact import protocol
+from firstoff.stations.settle import nominals
+
+EXAMPLE = Path(launch.__file__).parents[1] / "examples" / "truck_rear_bumper"
+HITS = """
+[mounting]
+bracket = "450 mm"
+
+[[guarded_point]]
+name = "lamp"
+along = "740 mm"
+clearance = "40 mm"
+
+[[guarded_point]]
+name = "tank"
+along = "0 mm"
+clearance = "60 mm"
+
+[[hit]]
+name = "middle"
+kind = "pendulum"
+protocol = "part581"
+
+[[hit]]
+name = "corner"
+kind = "corner"
+protocol = "part581"
+
+[characteristics.room_lamp_corner]
+unit = "mm"
+limits = ">= 5 mm"
+
+[characteristics.peak_force_middle]
+unit = "kN"
+limits = "<= 60 kN"
+
+"""
+MARK = "# Tonnage of the hits"
+NOMINAL, SOFT, LOOSE, SHIM, MISSING, THICK = range(6)
+
+
+def sheet(folder: Path, text: str = HITS) -> Path:
+    for name in ("bumper.toml", "plant.toml"):
+        shutil.copy(EXAMPLE / name, folder / name)
+    file = folder / "bumper.toml"
+    own = file.read_text("utf-8")
+    if "[mounting]" in own:  # the example's own hits make room for these
+        own = own[: own.index("[mounting]")] + own[own.index(MARK) :]
+    file.write_text(own.replace(MARK, text + MARK), "utf-8")
+    return file
+
+
+@pytest.fixture(scope="module")
+def columns(tmp_path_factory: pytest.TempPathFactory) -> dict[str, FloatArray]:
+    plan = launch.plan(launch.read_job(sheet(tmp_path_factory.mktemp("hits"))))
+    x = {name: np.full(6, value) for name, value in nominals(plan.stations, plan.job.settings).items()}
+    for key in ("proof_stress", "tensile_strength"):
+        x[f"coil.{key}"][SOFT] *= 0.85
+    x["assembly.torque"][LOOSE] *= 0.2
+    x["assembly.shim_right"][SHIM] = 3e-3
+    x["impact.bracket_left"][MISSING] = 0.0
+    x["coil.thickness"][THICK] *= 1.1
+    found = run(plan.stations, plan.plans, Ensemble(x, {}))
+    assert not found.status["impact"].any()
+    return found.columns
+
+
+def test_a_soft_coil_shows_as_more_set_and_less_force(columns: dict[str, FloatArray]) -> None:
+    stays, force = columns["permanent_set_middle"], columns["peak_force_middle"]
+    assert stays[SOFT] > 1.05 * stays[NOMINAL] > 0.0
+    assert force[SOFT] < force[NOMINAL] < force[THICK]
+    assert columns["intrusion_middle"][THICK] < columns["intrusion_middle"][NOMINAL]
+
+
+def test_loose_bolts_let_the_joint_slip_within_its_hole(columns: dict[str, FloatArray]) -> None:
+    slip, gap = columns["joint_slip_corner"], columns["slip_gap"]
+    assert slip[NOMINAL] == 0.0
+    assert 0.0 < slip[LOOSE] <= gap[LOOSE] * (1.0 + 1e-9)
+    assert columns["slip_load"][LOOSE] == pytest.approx(0.2 * columns["slip_load"][NOMINAL], rel=1e-9)
+
+
+def test_a_shim_moves_the_lamp_by_the_lever_of_the_brackets(columns: dict[str, FloatArray]) -> None:
+    more = columns["room_lamp_corner"][SHIM] - columns["room_lamp_corner"][NOMINAL]
+    assert more == pytest.approx(3e-3 * 0.5 * (1.0 + 740.0 / 450.0), rel=1e-6)
+
+
+def test_in_a_corner_hit_the_near_bracket_bears_more_than_the_impact_and_the_far_one_pulls(
+    columns: dict[str, FloatArray],
+) -> None:
+    assert columns["bracket_push_corner"][NOMINAL] > columns["peak_force_corner"][NOMINAL]
+    assert columns["bracket_pull_corner"][NOMINAL] > 0.0
+    assert columns["bracket_pull_corner"][MISSING] < 0.2 * columns["bracket_pull_corner"][NOMINAL]
+
+
+def test_the_room_is_the_clearance_less_the_intrusion(columns: dict[str, FloatArray]) -> None:
+    assert columns["room_tank_middle"][NOMINAL] == pytest.approx(0.060 - columns["intrusion_middle"][NOMINAL], abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what"),
+    [
+        ('bracket = "450 mm"', 'bracket = "900 mm"', "beyond the bar"),
+        ('kind = "pendulum"\nprotocol = "part581"', 'kind = "pendulum"', "needs a speed"),
+        ('kind = "pendulum"\nprotocol = "part581"', 'kind = "barrier"\nprotocol = "r42"', "has none for a barrier"),
+        ('along = "740 mm"', 'along = "1000 mm"', "beyond the bar"),
+        ('name = "corner"\nkind', 'name = "middle"\nkind', "is taken"),
+    ],
+)
+def test_a_wrong_sheet_is_told_where_it_is_wrong(tmp_path: Path, old: str, new: str, what: str) -> None:
+    assert old in HITS
+    with pytest.raises(InputFault) as caught:
+        launch.read_job(sheet(tmp_path, HITS.replace(old, new)))
+    assert any(what in str(m) and m.line for m in caught.value.messages)
+
+
+def test_protocols_say_their_speeds_their_source_and_what_they_measure() -> None:
+    """2.5 and 1.5 mph as 49 CFR 581.5(a) prints them; 4 and 2.5 km/h of UN R42 from memory."""
+    assert protocol.speed("part581", "pendulum") == pytest.approx(2.5 * 1609.344 / 3600.0)
+    assert protocol.speed("part581", "corner") == pytest.approx(1.5 * 1609.344 / 3600.0)
+    assert protocol.speed("r42", "pendulum") == pytest.approx(4.0 / 3.6)
+    assert protocol.speed("r42", "barrier") is None
+    assert "from memory" in protocol.source("r42")
+    assert all("compl" not in protocol.measures(name) for name in protocol.PROTOCOLS)
