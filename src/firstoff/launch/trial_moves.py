@@ -44,7 +44,9 @@ class TrialMoves:
         values = _values(plan)
         columns = place(values, np.full((1, dimensions(values)), 0.5))
         middle = run(plan.stations, plan.plans, Ensemble(columns, {}))
-        return cls(plan, tuple(names), plan.job.changes, middle)
+        # settings of a check that nobody asked for move nothing
+        changes = {name: m for name, m in plan.job.changes.items() if name in middle.columns}
+        return cls(plan, tuple(names), changes, middle)
 
     def means(self, cases: Sequence[tuple[Moves, Faults]]) -> FloatArray:
         """The part in the middle of its scatter for each case, (cases, c); NaN where the chain has no value."""
