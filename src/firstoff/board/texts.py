@@ -49,8 +49,10 @@ TEXTS: dict[str, str] = {
     "fault.title": "Not possible",
     "fault.403": "Your account may not do this. Ask who keeps the accounts of this board.",
     "fault.404": "There is no such page on this board.",
-    "fault.413": "Too large.",
-    "fault.429": "Too many attempts: wait a quarter of an hour.",
+    "fault.409": "This sheet is not UTF-8 text and cannot be changed here: save it as UTF-8 where it was made.",
+    "fault.507": "A file of the launch folder or of the board cannot be read or written: room, rights, or the disk. "
+    "Nothing half-written is left.",
+    "fault.500": "firstoff itself is at fault here. The terminal of the board shows where; please report it.",
     "fault.form": "This form was not made for your session, or the session has ended. Nothing was saved. Load the page "
     "again.",
     "fault.back": "Back to the launches",
@@ -94,6 +96,8 @@ TEXTS: dict[str, str] = {
     "release.recommended": "recommended: {word}",
     "release.decided": "decided: {word}, by {person}",
     "release.decided_old": "decided {word} on earlier content",
+    "action.late": "{action} was due {due}",
+    "action.owner": "{owner}, by {due}",
     "follow.waits": "after the release",
     "follow.open": "lots are followed in the records",
     "next.plan": "mend the sheets",
