@@ -253,7 +253,7 @@ TEXTS: dict[str, str] = {
     "explain.who": "who",
     "explain.size": "size",
     "explain.before": "before the readings",
-    "explain.after": "after",
+    "explain.after": "probability",
     "explain.none": "Nothing is wrong",
     "explain.other": "Something nobody declared",
     "explain.first": "The first cause",

@@ -37,7 +37,7 @@ __all__ = [
     "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried", "Vehicle", "check", "choose",
     "choose_valve", "claim", "correct", "explain", "folder_for", "folder_of", "gauge", "new", "plan", "predict",
     "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report", "stations", "target",
-    "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve", "write_explanation",
-    "write_plan", "write_prediction", "write_proof", "write_release", "write_report", "write_setup_sheets",
-    "write_test_plan",
+    "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve",
+    "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release", "write_report",
+    "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip
