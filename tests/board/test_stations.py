@@ -101,7 +101,7 @@ def test_a_sheet_with_a_fault_is_not_saved_and_the_fault_stands_beside_its_line(
     planner.get(path)
     shown = planner.hidden("shown")
     page = planner.post(f"{path}/check", text=wrong)
-    row = re.search(rf'<th scope="row">\+ {number}</th>.*?</tr>', page, re.DOTALL)
+    row = re.search(rf'<th scope="row">\+ {number}</th>.*?</tr><tr class="said">.*?</tr>', page, re.DOTALL)
     assert row and "rebound_relief_preload" in row[0] and "is a length" in row[0]
     planner.post(path, 400, text=wrong, shown=shown)
     planner.post(path, 400, text=before + "\n[", shown=shown)

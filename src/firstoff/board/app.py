@@ -6,13 +6,13 @@ from collections.abc import AsyncIterator, Collection
 from contextlib import asynccontextmanager
 from pathlib import Path
 
-from fastapi import FastAPI, HTTPException, Request
+from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
 from firstoff.board.api import create_api
 from firstoff.board.database import open_board
-from firstoff.board.guard import Guard
+from firstoff.board.guard import HEADERS, Guard
 from firstoff.board.here import Board, Refused, SignInFirst, here
 from firstoff.board.pages import entrance, first_offs, overview, people, reasons, sheet, station
 from firstoff.board.supervisor import Supervisor
@@ -46,6 +46,8 @@ def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True) -> 
     app.add_exception_handler(SignInFirst, _sign_in_first)
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(404, _not_found)
+    app.add_exception_handler(OSError, _not_written)
+    app.add_exception_handler(Exception, _broken)
     app.add_middleware(Guard, hosts={*LOCAL, *hosts})
     return app
 
@@ -63,6 +65,16 @@ def _refused(request: Request, fault: Exception) -> Response:
     return here(request).render("fault.html", fault.status, why=fault.why)
 
 
-def _not_found(request: Request, fault: Exception) -> Response:
-    assert isinstance(fault, HTTPException) or fault is not None
+def _not_found(request: Request, _: Exception) -> Response:
     return here(request).render("fault.html", 404, why="fault.404")
+
+
+def _not_written(request: Request, _: Exception) -> Response:
+    return here(request).render("fault.html", 507, why="fault.507")
+
+
+def _broken(request: Request, _: Exception) -> Response:
+    """A fault of the program; the server's terminal shows where."""
+    answer = here(request).render("fault.html", 500, why="fault.500")
+    answer.headers.update(HEADERS)  # this answer is given outside the guard
+    return answer

@@ -194,6 +194,8 @@ def merged(sheet: Sheet, more: Sheet, known: Known) -> Sheet:
     """The sheet with the lines of a pasted one added, each value in the unit of its column here."""
     if not more.wide:
         raise InputFault([Message("has one reading a line; paste one part a line", key="pasted")])
+    if more.at("trace") is not None:
+        raise InputFault([Message("names traces; upload the file, with the traces in the launch folder", key="trace")])
     for i, row in enumerate(more.rows):
         names = {c.kind: row[j] if j < len(row) else "" for j, c in enumerate(more.columns)
                  if c.kind in ("part", "lot", "gauge", "temperature", "group", "time")}  # fmt: skip

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 from sqlalchemy import Engine
 
@@ -12,7 +12,7 @@ from firstoff.board.jobs import Result
 from firstoff.board.launches import Judged, Known, Launch, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, counted
-from firstoff.launch.authority import FILE
+from firstoff.launch.authority import are_there, records_place
 from firstoff.launch.standing import Standing, standing
 from firstoff.records import open_records
 from firstoff.report.tables import probability, share
@@ -45,20 +45,31 @@ class Stand:
     owner: str
 
 
-def stand(root: Path, engine: Engine, launch: Launch) -> Stand:
+def stand(engine: Engine, launch: Launch) -> Stand:
     """The seven verbs of a launch, from its files, the board's results and the records."""
-    of = known(launch)
-    proof = judged(launch)
+    of, proof = known(launch), judged(launch)
+    said = decided(of, launch)
     steps = (
         _plan(of), _predict(of, launch, jobs.result(engine, launch.key, "predict")), _prove(of, proof),
-        *_reasons(of, proof, launch, engine), *_decision(root, of, proof, launch, engine),
+        *_reasons(of, proof, launch, engine), *_decision(said, proof, launch, engine),
     )  # fmt: skip
     first = next((s for s in steps if s.state in ("open", "old", "blocked")), None)
-    blocked = next((s for s in steps if s.state == "blocked"), None)
     name, revision = (of.job.name, of.job.revision) if of.job else (launch.key, "")
-    owner = launch.owner or (text(f"owner.{OWNERS[first.verb]}") if first else "")
-    blocks = f"{text(f'verb.{blocked.verb}')}: {blocked.words}" if blocked else ""
-    return Stand(launch, name, revision, steps, blocks, first.verb if first else "", owner)
+    owner = launch.owner or _owner(said) or (text(f"owner.{OWNERS[first.verb]}") if first else "")
+    return Stand(launch, name, revision, steps, _blocks(steps, said), first.verb if first else "", owner)
+
+
+def _owner(said: Standing | None) -> str:
+    """Who has the open action that is due first, when a decision left some open."""
+    opened = sorted(said.actions, key=lambda action: action.due) if said else []
+    return text("action.owner", owner=opened[0].owner, due=opened[0].due) if opened else ""
+
+
+def _blocks(steps: Sequence[Step], said: Standing | None) -> str:
+    """Faults first, then what is late."""
+    found = [f"{text(f'verb.{s.verb}')}: {s.words}" for s in steps if s.state == "blocked"]
+    found += [text("action.late", action=a.action, due=a.due) for a in (said.actions if said else ()) if a.late]
+    return "; ".join(found)
 
 
 def _plan(of: Known) -> Step:
@@ -126,23 +137,21 @@ def _cure(found: Result) -> str:
     return "; ".join(dict.fromkeys(text(f"correct.{lot['verdict']}") for lot in found.content["lots"]))
 
 
-def decided(root: Path, of: Known, launch: Launch) -> Standing | None:
-    """What the records of this board say of a launch; None when there are none."""
-    file = root / FILE
-    if of.job is None or not file.is_file():
+def decided(of: Known, launch: Launch) -> Standing | None:
+    """What the records say of a launch; None when there are none."""
+    if of.job is None or not are_there(None, launch.folder):
         return None
     try:
-        with open_records(file, create=False) as records:
+        with open_records(records_place(None, launch.folder), create=False) as records:
             return standing(records, of.job, launch.readings)
     except (InputFault, OSError):
         return None
 
 
-def _decision(root: Path, of: Known, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:
+def _decision(said: Standing | None, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:
     """Release and follow."""
     if proof.proof is None:
         return [Step("release", "waits"), Step("follow", "waits", text("follow.waits"))]
-    said = decided(root, of, launch)
     if said is not None and said.decided is not None:
         if said.changed:
             words = text("release.decided_old", word=said.decided.word)

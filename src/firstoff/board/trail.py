@@ -9,7 +9,7 @@ from sqlalchemy import Engine
 from firstoff.board.launches import Launch, find, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault
-from firstoff.launch.authority import FILE, Author
+from firstoff.launch.authority import Author, records_place
 from firstoff.launch.record import record
 from firstoff.records import open_records
 
@@ -21,7 +21,7 @@ def recorded(root: Path, engine: Engine, launch: Launch, person: str, readings: 
     if job is None:
         return text("saved")
     try:
-        with open_records(root / FILE) as records:
+        with open_records(records_place(None, launch.folder)) as records:
             record(job, records, Author(person), launch.readings if readings else None, quick=True)
     except InputFault as fault:
         return text("saved.no_trail", why=fault.messages[0].what)

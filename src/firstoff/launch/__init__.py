@@ -27,16 +27,17 @@ from firstoff.launch.stations import stations
 from firstoff.launch.target import Target, target
 from firstoff.launch.test_plan import TestPlan, test_plan
 from firstoff.launch.test_plan_paper import write_test_plan
+from firstoff.launch.try_settings import Tried, try_settings
 from firstoff.launch.vehicle import Vehicle, read_vehicle
 from firstoff.launch.write_choose import write_choice
 from firstoff.launch.write_correct import write_correction
 
 __all__ = [
     "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan", "LaunchPrediction",
-    "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Vehicle", "check", "choose",
+    "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried", "Vehicle", "check", "choose",
     "choose_valve", "claim", "correct", "explain", "folder_for", "folder_of", "gauge", "new", "plan", "predict",
     "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report", "stations", "target",
-    "test_plan", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve", "write_explanation",
-    "write_plan", "write_prediction", "write_proof", "write_release", "write_report", "write_setup_sheets",
-    "write_test_plan",
+    "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve",
+    "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release", "write_report",
+    "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip

@@ -53,7 +53,7 @@ def can(launch: Launch, kind: str) -> str:
 
 @router.get("/")
 def all_launches(at: Looking) -> Response:
-    found = [stand(at.board.root, at.engine, one) for one in launches.all_launches(at.board.root, at.engine)]
+    found = [stand(at.engine, one) for one in launches.all_launches(at.board.root, at.engine)]
     return at.render("launches.html", stands=found, verbs=VERBS)
 
 

@@ -44,5 +44,5 @@ def timetable(at: Looking, key: str) -> Response:
 @router.get("/release")
 def release(at: Looking, key: str) -> Response:
     around = frame(at, key, "release")
-    stands = decided(at.board.root, around["known"], around["launch"])
+    stands = decided(around["known"], around["launch"])
     return _page(at, key, "release", stands=stands, report=job_state(at, around["launch"], "report"))

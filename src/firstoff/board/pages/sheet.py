@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from firstoff.board import sheets
 from firstoff.board.entry import Changed
-from firstoff.board.here import Here, Looking, Planning, Posted, missing
+from firstoff.board.here import Here, Looking, Planning, Posted, Refused, missing
 from firstoff.board.launches import Launch, digest
 from firstoff.board.pages.overview import frame
 from firstoff.board.trail import recorded
@@ -31,7 +31,10 @@ def sheet(at: Looking, key: str, name: str) -> Response:
 def _read(launch: Launch, name: str) -> str:
     if name not in sheets.files(launch):
         missing()
-    return (launch.folder / name).read_text("utf-8-sig", errors="replace")
+    try:
+        return (launch.folder / name).read_text("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise Refused(409) from fault
 
 
 def _page(at: Here, key: str, name: str, status: int = 200, typed: str | None = None) -> Response:
