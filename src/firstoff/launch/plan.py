@@ -203,5 +203,5 @@ def place_of(job: Job, name: str) -> tuple[str, int, str]:
     return (
         str(job.file.parent / file) if file else str(job.file),
         int(line or 0),
-        given.text if given else "" if file else "the default",
+        given.text if given else "" if file or "." not in name else "the default",
     )

@@ -61,7 +61,7 @@ class Draw:
         Parameter("end_rise", "mm", "setting", "how far the die bends the ends up against the drawing", "0 mm",
                   "assumed: die cut to the drawing", low="-30 mm", high="30 mm",
                   change=Change("0.5 mm", 960, "recut or weld the die: a tool-room job", 10, 6000)),
-        Parameter("friction", "1", "scatter", "friction of sheet and die", "0.12, lot sd 0.006, part sd 0.004",
+        Parameter("friction", "1", "scatter", "friction of sheet and die", "0.12, lot sd 0.005, part sd 0.002",
                   ASSUMED + "; oiled steel", low="0.02", high="0.4"),
         Parameter("die_radius", "mm", "given", "radius of the die over which the walls run", low="2 mm", high="60 mm"),
         Parameter("binder_tilt", "%", "scatter", "share of the binder force that lies on the upper side beyond a half",
