@@ -221,7 +221,6 @@ def _event(
         if total[0] > 0.0:
             last = time
         out[RAW] = max(out[RAW], total[0])
-        guided -= total[1] * dx * dt
         seen[0] += total[0]
         seen[1] += total[1]
         for j in range(on.size):
@@ -239,6 +238,7 @@ def _event(
                 break
         if step % EVERY == EVERY - 1:
             bp.rate_factors(node, bar, EVERY * dt)
+        guided -= total[1] * dx * dt
         _advance(node, car, striker, moving, pull, total, pitch, dt)
         step += 1
     out[TIME], out[CONTACT] = last, rider[:, bp.WORK].sum()

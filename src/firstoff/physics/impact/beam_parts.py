@@ -156,16 +156,16 @@ def depth_of(
 ) -> tuple[float, float, float]:
     """How deep a place lies within a striker on its way (dx, dy), and the direction in which it is pushed out."""
     cx, cy = x - striker[AIM_X] - travel * dx, y - striker[AIM_Y] - travel * dy
-    if abs(cx * dy - cy * dx) > striker[HALF_WIDTH]:
-        return -1.0, dx, dy
-    ahead = cx * dx + cy * dy
+    beside, ahead = cx * dy - cy * dx, cx * dx + cy * dy
+    over = max(abs(beside) - striker[HALF_WIDTH], 0.0)  # the face falls off at 45 degrees: no force that jumps
+    sx, sy = (math.copysign(dy, beside * dy), -math.copysign(dx, beside * dx)) if over > 0.0 else (0.0, 0.0)
     if striker[RADIUS] <= 0.0:
-        return -ahead, dx, dy
+        return -ahead - over, dx + sx, dy + sy
     cx, cy = cx + striker[RADIUS] * dx, cy + striker[RADIUS] * dy
     far = math.sqrt(cx * cx + cy * cy)
     if ahead + striker[RADIUS] <= 0.0 or far == 0.0:
         return -1.0, dx, dy
-    return striker[RADIUS] - far, cx / far, cy / far
+    return striker[RADIUS] - far - over, cx / far + sx, cy / far + sy
 
 
 @part
@@ -179,10 +179,10 @@ def standoff(striker: FloatArray, node: FloatArray, link: IntArray, along: Float
         x = node[i, X] + along[c] * ex - across[c] * ey - striker[AIM_X]
         y = node[i, Y] + along[c] * ey + across[c] * ex - striker[AIM_Y]
         beside = abs(x * dy - y * dx)
-        radius = striker[RADIUS]
-        if beside > striker[HALF_WIDTH] or (radius > 0.0 and beside >= radius):
+        radius, over = striker[RADIUS], max(beside - striker[HALF_WIDTH], 0.0)
+        if radius > 0.0 and beside >= radius - over:
             continue
-        sag = radius - math.sqrt(radius * radius - beside * beside) if radius > 0.0 else 0.0
+        sag = radius - math.sqrt((radius - over) ** 2 - beside * beside) if radius > 0.0 else over
         least = min(least, x * dx + y * dy + sag)
     return least
 
