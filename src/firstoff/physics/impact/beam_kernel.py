@@ -191,8 +191,8 @@ def _settle(
 def _event(
     nodes: FloatArray, on: IntArray, link: IntArray, along: FloatArray, across: FloatArray, point_link: IntArray,
     point_along: FloatArray, bar: FloatArray, brackets: FloatArray, car: FloatArray, striker: FloatArray,
-    duration: float, dt: float, samples: FloatArray, node: FloatArray, rider: FloatArray, held: FloatArray,
-    home: FloatArray, moving: FloatArray, scratch: FloatArray, points: FloatArray, out: FloatArray,
+    duration: float, dt: float, samples: FloatArray, node: FloatArray, rider: FloatArray, near: IntArray,
+    held: FloatArray, home: FloatArray, moving: FloatArray, scratch: FloatArray, points: FloatArray, out: FloatArray,
 ) -> int:  # fmt: skip
     """One event; returns the number of samples, LEAD of them before it, or 0 where the striker passed by."""
     total, pull, seen = scratch[0], scratch[1], scratch[2]
@@ -214,14 +214,13 @@ def _event(
     while True:
         time = step * dt
         _all_forces(node, bar, brackets, held, on, home, car, moving, pull)
-        bp.touch(striker, node, link, along, across, rider, moving, step % EVERY == 0, total)
+        bp.touch(striker, node, link, along, across, rider, near, moving, step % EVERY == 0, total)
         if striker[bp.HEIGHT] != 0.0:
             pitch = _pitch(car, moving, pitched_before)
             pitched_before = moving[bp.PITCH_AT]
         if total[0] > 0.0:
             last = time
         out[RAW] = max(out[RAW], total[0])
-        guided -= total[1] * dx * dt
         seen[0] += total[0]
         seen[1] += total[1]
         for j in range(on.size):
@@ -239,6 +238,7 @@ def _event(
                 break
         if step % EVERY == EVERY - 1:
             bp.rate_factors(node, bar, EVERY * dt)
+        guided -= total[1] * dx * dt
         _advance(node, car, striker, moving, pull, total, pitch, dt)
         step += 1
     out[TIME], out[CONTACT] = last, rider[:, bp.WORK].sum()
@@ -278,6 +278,7 @@ def run(
     """Every build of a chunk; `step` > 0 sets the time step, `trace` takes the unfiltered samples of the last build."""
     k = on.size
     node, rider = np.empty((nodes.shape[0], bp.NODE)), np.empty((link.size, bp.RIDER))
+    near = np.zeros(link.size + 1, np.int64)
     held, home, moving = np.empty((k, bp.BRACKET_STATE)), np.empty((k, 2)), np.empty(bp.MOVING)
     scratch, samples = np.empty((3, max(3, k + 2))), np.empty((2 + k, trace.shape[1]))
     for j in range(k):
@@ -289,7 +290,7 @@ def run(
         dt = step if step > 0.0 else dt
         found[STEP] = dt
         count = _event(nodes, on, link, along, across, point_link, point_along, bar, row, car, striker, duration, dt,
-                       samples, node, rider, held, home, moving, scratch, points[b], found)  # fmt: skip
+                       samples, node, rider, near, held, home, moving, scratch, points[b], found)  # fmt: skip
         if count == 0:
             status[b] = st.NO_VALUE
             continue

@@ -7,7 +7,7 @@ from typing import Final
 
 from firstoff.physics.impact.mesh import IntArray
 from firstoff.physics.impact.moment_curve import AXIAL, CAP, DEPTH, LINEAR, MASS, RATE_D, RATE_Q, SQUASH, STIFFNESS
-from firstoff.physics.jit import part
+from firstoff.physics.jit import njit, part
 from firstoff.physics.ranges import FloatArray
 
 # columns of a node; L0, LENGTH, AXIAL_FORCE, SPRING, TX, TY, LOST_AXIAL belong to the link that follows it
@@ -33,10 +33,11 @@ RIDER: Final = 5
 STRIKER_AT, CAR_AT, YAW_AT, PITCH_AT, V_STRIKER, V_CAR, V_YAW, V_PITCH, PITCH_SPRING, PITCH_LOST = range(10)
 MOVING: Final = 10
 LEAST_FACTOR: Final = 0.05
+NEAR_YIELD: Final = 0.7  # of the first cap, from which on the rate matters
 CLOSE: Final = 5e-3  # m before the striker's surface, within which a rider is looked at in every step
 
 
-@part
+@njit("f8(i8, f8[:,::1], f8[::1], f8, f8)", inline=True)
 def bend_node(i: int, node: FloatArray, bar: FloatArray, sine: float, cosine: float) -> float:
     """Moment at a node for its turning angle, conjugate to the angle; sine and cosine of that between its links."""
     phi = 2.0 * sine / (1.0 + cosine)  # 2 tan(theta/2)
@@ -101,7 +102,8 @@ def rate_factors(node: FloatArray, bar: FloatArray, elapsed: float) -> None:
         node[i, REFERENCE] = node[i, BEND]
         load = 0.5 * (node[i, AXIAL_FORCE] + node[i - 1, AXIAL_FORCE]) / bar[SQUASH]
         factor = max(1.0 - load * load, LEAST_FACTOR)
-        if bar[RATE_D] > 0.0 and rate > 0.0:
+        bent = abs(node[i, S0]) > NEAR_YIELD * bar[CAP]  # a power costs as much as the node itself
+        if bent and bar[RATE_D] > 0.0 and rate > 0.0:
             factor *= 1.0 + (rate / bar[RATE_D]) ** (1.0 / bar[RATE_Q])
         node[i, FACTOR] = 0.5 * (node[i, FACTOR] + factor)
 
@@ -133,7 +135,7 @@ def bracket_force(row: FloatArray, now: FloatArray, at: float) -> float:
     return force
 
 
-@part
+@njit("f8(f8[::1], f8[::1], f8)", inline=True)
 def push_of(striker: FloatArray, now: FloatArray, deep: float) -> float:
     """Force of one rider pressed in: up to a plateau, then solid; steeper on the way back."""
     if deep > now[DEEPEST]:
@@ -148,21 +150,22 @@ def push_of(striker: FloatArray, now: FloatArray, deep: float) -> float:
     return max(0.0, envelope - back)
 
 
-@part
-def depth_of(striker: FloatArray, travel: float, x: float, y: float) -> tuple[float, float, float]:
-    """How deep a place lies within the striker, and the direction in which it is pushed out (away from the striker)."""
-    dx, dy = math.sin(striker[ANGLE]), math.cos(striker[ANGLE])
+@njit("UniTuple(f8, 3)(f8[::1], f8, f8, f8, f8, f8)", inline=True)
+def depth_of(
+    striker: FloatArray, travel: float, x: float, y: float, dx: float, dy: float
+) -> tuple[float, float, float]:
+    """How deep a place lies within a striker on its way (dx, dy), and the direction in which it is pushed out."""
     cx, cy = x - striker[AIM_X] - travel * dx, y - striker[AIM_Y] - travel * dy
-    if abs(cx * dy - cy * dx) > striker[HALF_WIDTH]:
-        return -1.0, dx, dy
-    ahead = cx * dx + cy * dy
+    beside, ahead = cx * dy - cy * dx, cx * dx + cy * dy
+    over = max(abs(beside) - striker[HALF_WIDTH], 0.0)  # the face falls off at 45 degrees: no force that jumps
+    sx, sy = (math.copysign(dy, beside * dy), -math.copysign(dx, beside * dx)) if over > 0.0 else (0.0, 0.0)
     if striker[RADIUS] <= 0.0:
-        return -ahead, dx, dy
+        return -ahead - over, dx + sx, dy + sy
     cx, cy = cx + striker[RADIUS] * dx, cy + striker[RADIUS] * dy
     far = math.sqrt(cx * cx + cy * cy)
     if ahead + striker[RADIUS] <= 0.0 or far == 0.0:
         return -1.0, dx, dy
-    return striker[RADIUS] - far, cx / far, cy / far
+    return striker[RADIUS] - far - over, cx / far + sx, cy / far + sy
 
 
 @part
@@ -176,10 +179,10 @@ def standoff(striker: FloatArray, node: FloatArray, link: IntArray, along: Float
         x = node[i, X] + along[c] * ex - across[c] * ey - striker[AIM_X]
         y = node[i, Y] + along[c] * ey + across[c] * ex - striker[AIM_Y]
         beside = abs(x * dy - y * dx)
-        radius = striker[RADIUS]
-        if beside > striker[HALF_WIDTH] or (radius > 0.0 and beside >= radius):
+        radius, over = striker[RADIUS], max(beside - striker[HALF_WIDTH], 0.0)
+        if radius > 0.0 and beside >= radius - over:
             continue
-        sag = radius - math.sqrt(radius * radius - beside * beside) if radius > 0.0 else 0.0
+        sag = radius - math.sqrt((radius - over) ** 2 - beside * beside) if radius > 0.0 else over
         least = min(least, x * dx + y * dy + sag)
     return least
 
@@ -187,20 +190,23 @@ def standoff(striker: FloatArray, node: FloatArray, link: IntArray, along: Float
 @part
 def touch(
     striker: FloatArray, node: FloatArray, link: IntArray, along: FloatArray, across: FloatArray, rider: FloatArray,
-    moving: FloatArray, look: bool, total: FloatArray,
+    near: IntArray, moving: FloatArray, look: bool, total: FloatArray,
 ) -> None:  # fmt: skip
-    """Forces of the contact onto the nodes; total: along the striker's way, across it, and to the rear of the car."""
+    """Forces of the contact onto the nodes; total: along the striker's way, across it, and to the rear of the car.
+
+    near: the riders close to the striker, found anew when told to look, and in its last place how many they are.
+    """
     dx, dy = math.sin(striker[ANGLE]), math.cos(striker[ANGLE])
     total[0], total[1], total[2] = 0.0, 0.0, 0.0
     raised = striker[HEIGHT] * moving[PITCH_AT]
-    for c in range(link.size):
-        if not look and rider[c, ACTIVE] == 0.0:
-            continue
+    many, kept = link.size if look else near[link.size], 0
+    for k in range(many):
+        c = k if look else near[k]
         i = link[c]
         ex, ey = node[i + 1, X] - node[i, X], node[i + 1, Y] - node[i, Y]
         s, o = along[c], across[c]
         x, y = node[i, X] + s * ex - o * ey, node[i, Y] + s * ey + o * ex + raised
-        deep, nx, ny = depth_of(striker, moving[STRIKER_AT], x, y)
+        deep, nx, ny = depth_of(striker, moving[STRIKER_AT], x, y, dx, dy)
         if look:
             fresh = rider[c, ACTIVE] == 0.0
             rider[c, ACTIVE] = 1.0 if deep > -CLOSE else 0.0
@@ -208,6 +214,8 @@ def touch(
                 rider[c, DEEP] = deep
             if rider[c, ACTIVE] == 0.0 and rider[c, PUSH] == 0.0:
                 continue
+            near[kept] = c
+            kept += 1
         push = push_of(striker, rider[c], deep)
         rider[c, WORK] += 0.5 * (rider[c, PUSH] + push) * (deep - rider[c, DEEP])
         rider[c, DEEP], rider[c, PUSH] = deep, push
@@ -220,6 +228,8 @@ def touch(
             total[0] += fx * dx + fy * dy
             total[1] += fx * dy - fy * dx
             total[2] += fy
+    if look:
+        near[link.size] = kept
 
 
 @part

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 # The kernel is imported where hits are computed: compiling it for the first time takes half a minute.
 ASSUMED = "assumed: common practice, no source"
 ANY = ImpactDrawing(0.5, (Guarded("POINT", 0.0, 0.0),), (Blow("HIT", "pendulum", 1.0, 0.0, 0.2, 0.3, 0.0, 0.0, ""),))
-SPACING, DENSITY, BINS = 0.125, 7850.0, 8  # m between nodes, about; kg/m3; depths of fibres in each part of the section
+SPACING, DENSITY, BINS = 0.13, 7850.0, 8  # m between nodes, about; kg/m3; depths of fibres in each part of the section
 CAUTIONS = (
     "Impact rig: nobody in the danger zone while the pendulum is raised; a latch and a second catch hold it, a barrier "
     "keeps people out of its way and of the car's.",
@@ -135,7 +135,7 @@ class Impact:
         half, meshes, strikers = 0.5 * bumper.length, [], []
         for blow in drawn.blows:
             inside = float(np.clip(blow.along, -half, half))
-            marks = (0.0,) if blow.kind == "corner" or abs(blow.along) < 0.03 else (inside,)
+            marks = () if blow.kind == "corner" or abs(inside) > half - 0.03 else (inside,)
             points = [g.along for g in drawn.guarded] + [inside]
             pitch = 0.06 if blow.radius == 0.0 or blow.radius > 1.0 else min(max(blow.radius / 5.0, 0.02), 0.05)
             meshes.append(mesh(arcs, half, [-drawn.bracket, drawn.bracket], points, SPACING, marks, wrap, pitch))
