@@ -284,3 +284,13 @@ def test_the_example_is_explained_and_corrected(plan: LaunchPlan, sheet: Path) -
     assert first.moves[0].after > first.moves[0].before
     assert first.outside < 0.05 < correction.outside
     json.dumps(correction.as_dict(), allow_nan=False)
+
+
+def test_the_front_bumper_is_explained_too() -> None:
+    # planted by tools/make_bumper_readings.py: a draw die that runs nearly dry, friction 0.09 above the planned
+    sheet = Path(launch.__file__).parents[1] / "examples" / "truck_front_bumper" / "bumper.toml"
+    plan = launch.plan(launch.read_job(sheet))
+    trials = [read_trial(plan, sheet.parent / file) for file in ("first_offs.csv", "good_lot.csv")]
+    top = launch.explain(plan, *trials).found.causes[0]
+    assert (top.name, top.who) == ("lubricant_dry", "all parts")
+    assert top.probability > 0.9

@@ -190,3 +190,13 @@ def test_one_lot_prints_the_scatter_within_a_lot_and_over_the_lots(sheet: Path) 
     assert bore.within_lot_sd == pytest.approx(math.hypot(3.0e-6, 1.04e-6), rel=0.03)
     assert all(s is None or s.within_lot_sd is None or s.within_lot_sd <= s.sd * 1.001 for s in scatters.values())
     assert launch.predict(plan, builds=64).builds.characteristics[0].scatter.within_lot_sd is None  # type: ignore[union-attr]
+
+
+def test_a_lots_reason_counts_as_its_figures_do() -> None:
+    sheet = Path(launch.__file__).parents[1] / "examples" / "light_truck_front" / "damper.toml"
+    proof = launch.prove(launch.read_job(sheet), sheet.parent / "first_offs.csv")
+    (lot,) = [v for v in proof.judgement.lots if v.characteristic == "rebound_0.52"]
+    assert (lot.verdict, lot.not_conforming) == ("does not conform", 2)
+    assert lot.reason == (
+        "as read 4 of 8 parts do not conform, 2 of them with and without the effect of the temperature"
+    )

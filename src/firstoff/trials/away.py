@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 
+from firstoff.trials.lots import not_conforming
 from firstoff.trials.readings import Trial
 from firstoff.trials.verdicts import Judgement, LotVerdict, PartVerdict
 
@@ -62,5 +63,9 @@ def _lot(
         not_proven=counts[*place, "not proven"],
     )
     if read.verdict == test.verdict and place not in torn:
+        if read.not_conforming and counted.not_conforming < read.not_conforming:
+            some = f"as read {not_conforming(read.not_conforming, read.n)}"
+            both = f"{counted.not_conforming} of them with and without the effect of the temperature"
+            return replace(counted, reason=f"{some}, {both}")
         return counted
     return replace(counted, verdict="not proven", reason=reason)

@@ -130,7 +130,7 @@ def _decide(
     if limits.low is None and limits.high is None:
         return "not proven", "no limits are given"
     if verdict.not_conforming:
-        return "does not conform", f"{_of(verdict.not_conforming, verdict.n)} not conform"
+        return "does not conform", not_conforming(verdict.not_conforming, verdict.n)
     if not all(part.repeats_agree for part in parts):
         torn = sum(not part.repeats_agree for part in parts)
         return "not proven", f"repeat readings of {torn} of {counted(verdict.n, 'part')} contradict each other"
@@ -178,8 +178,9 @@ def _by_counting(
     return "not proven", f"{say} that all conform; {verdict.conforming} of {verdict.n} do{assumed}"
 
 
-def _of(some: int, of: int) -> str:
-    return f"{some} of {counted(of, 'part')} {'does' if some == 1 else 'do'}"
+def not_conforming(some: int, of: int) -> str:
+    """`2 of 8 parts do not conform`."""
+    return f"{some} of {counted(of, 'part')} {'does' if some == 1 else 'do'} not conform"
 
 
 def _mean_outside(verdict: LotVerdict, limits: Limits, guard: float) -> bool:
