@@ -25,12 +25,12 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import applied
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
-from firstoff.launch.correct import LaunchCorrection
-from firstoff.launch.correct_search import steps_of
+from firstoff.launch.correcting.correct import LaunchCorrection
+from firstoff.launch.correcting.search import steps_of
+from firstoff.launch.correcting.trial_moves import CURE, Moves, TrialMoves, limits
+from firstoff.launch.correcting.ways import Faults, kind_of
 from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.trial_moves import CURE, Moves, TrialMoves, limits
-from firstoff.launch.ways import Faults, kind_of
 from firstoff.report.tables import number, table
 from firstoff.trials.readings import Reading, Trial
 

@@ -17,7 +17,7 @@ from scipy.stats import multivariate_normal
 
 from firstoff import launch
 from firstoff.launch import demo
-from firstoff.launch.suspects import prepare
+from firstoff.launch.explaining.suspects import prepare
 from firstoff.methods import evidence
 from firstoff.trials.explain import explain
 from firstoff.trials.hypotheses import SHAPE_ERROR, places_of, spreads_of

@@ -20,8 +20,8 @@ import numpy as np
 from firstoff import launch
 from firstoff.chain.predict import in_order
 from firstoff.launch import demo
-from firstoff.launch.choose import bin_of
-from firstoff.launch.choose_search import Search, least_use
+from firstoff.launch.valve_choice.choose import bin_of
+from firstoff.launch.valve_choice.search import Search, least_use
 from firstoff.physics.damper.twin_tube import curve
 from firstoff.stations.damper.valve_search import best
 

@@ -32,7 +32,7 @@ def test_every_key_of_the_sheets_is_documented() -> None:
 
 
 def test_every_key_of_the_vehicle_sheet_is_documented() -> None:
-    from firstoff.launch.vehicle_sections import SECTIONS
+    from firstoff.launch.vehicle_target.sections import SECTIONS
 
     text = (ROOT / "docs" / "sheets.md").read_text("utf-8")
     for section in SECTIONS:

@@ -21,8 +21,8 @@ from firstoff import launch as api
 from firstoff.chain.fault import Fault
 from firstoff.chain.fault import Move as Moved
 from firstoff.chain.station import Characteristic
-from firstoff.launch.correct import LaunchCorrection
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.correcting.correct import LaunchCorrection
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.plan import LaunchPlan
 from tests.blind import damper
 from tests.blind.lots import BlindLaunch, FloatArray

@@ -15,7 +15,7 @@ import numpy as np
 
 from firstoff import launch as api
 from firstoff.chain.fault import Fault
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.report.tables import table
 from tests.blind.loops import ZERO, drawn_hidden, write_traces
 from tests.blind.lots import BlindLaunch, World

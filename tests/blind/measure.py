@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from firstoff import launch as api
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.trials.readings import Trial
 from tests.blind import plain_fit
 from tests.blind.correction import corrected

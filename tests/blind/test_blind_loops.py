@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from firstoff import launch as api
-from firstoff.launch import shifts, suspects
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining import shifts, suspects
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.stations.damper.dynamic_rig import DynamicRig
 from tests.blind import bench, damper, loop_bench, loops
 from tests.blind.lots import Planted, World, draw, plant

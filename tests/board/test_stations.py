@@ -12,8 +12,8 @@ from firstoff import launch
 from firstoff.board.texts import TEXTS
 from firstoff.chain.predict import predict
 from firstoff.errors import InputFault
-from firstoff.launch.trial_moves import TrialMoves
-from firstoff.launch.try_settings import try_settings
+from firstoff.launch.correcting.trial_moves import TrialMoves
+from firstoff.launch.correcting.try_settings import try_settings
 from tests.board.conftest import KEY, Person
 
 STATION = f"/launch/{KEY}/station/piston_valve"

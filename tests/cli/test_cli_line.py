@@ -11,7 +11,7 @@ import pytest
 
 from firstoff.cli.main import main
 from firstoff.errors import ExitStatus
-from firstoff.launch.new_line import PLANT
+from firstoff.launch.line.new import PLANT
 
 
 def call(capsys: pytest.CaptureFixture[str], *words: object) -> tuple[int, str, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from firstoff.launch.bin import read_bin
+from firstoff.launch.valve_choice.bin import read_bin
 from firstoff.stations.damper.bin_parts import Bin, Part
 
 KEPT = ("P-2210", "P-2216", "B-0420", "B-0320", "D-2330", "D-2335", "D-2820", "S-1110", "V-1605", "B-0218", "B-0220",

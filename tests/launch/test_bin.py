@@ -8,8 +8,8 @@ import pytest
 
 from firstoff import launch
 from firstoff.errors import InputFault, Message
-from firstoff.launch.bin import read_bin
 from firstoff.launch.demo import copy_example
+from firstoff.launch.valve_choice.bin import read_bin
 
 
 @pytest.fixture

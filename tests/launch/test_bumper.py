@@ -20,7 +20,7 @@ from firstoff.chain.sample import sample
 from firstoff.errors import InputFault
 from firstoff.launch.account import plan_text
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import explain, read_trial
+from firstoff.launch.explaining.explain import explain, read_trial
 from firstoff.launch.plan import LaunchPlan
 from firstoff.stations.bumper.die_line import blank_size, dies, rate, transfer_load
 from firstoff.trials.readings import Reading, Trial

@@ -11,11 +11,11 @@ from scipy.optimize import least_squares
 
 from firstoff import launch
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.launch.calibrate import calibrate, mean_reading, prior_sds
 from firstoff.launch.demo import copy_example
+from firstoff.launch.explaining.calibrate import calibrate, mean_reading, prior_sds
+from firstoff.launch.explaining.shifts import matrix, middle
+from firstoff.launch.explaining.suspects import prepare
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.shifts import matrix, middle
-from firstoff.launch.suspects import prepare
 
 
 @pytest.fixture(scope="module")

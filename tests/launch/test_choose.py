@@ -13,13 +13,13 @@ from few_parts import few
 from firstoff import launch
 from firstoff.chain.predict import nominal
 from firstoff.errors import InputFault
-from firstoff.launch.bin import read_bin
-from firstoff.launch.choose import bin_of, choose
-from firstoff.launch.choose_search import Search, least_use
-from firstoff.launch.choose_sheet import write_sheet
-from firstoff.launch.choose_trials import CommonDraws
 from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.valve_choice.bin import read_bin
+from firstoff.launch.valve_choice.choose import bin_of, choose
+from firstoff.launch.valve_choice.search import Search, least_use
+from firstoff.launch.valve_choice.sheet import write_sheet
+from firstoff.launch.valve_choice.trials import CommonDraws
 from firstoff.sheets.quantity import parse
 from firstoff.stations.damper.damping_rig import force_name
 from firstoff.stations.damper.valve_search import STATIONS, Table, best, meeting, paths

@@ -13,13 +13,13 @@ from firstoff import launch
 from firstoff.chain.predict import nominal
 from firstoff.chain.station import Plan
 from firstoff.errors import InputFault
-from firstoff.launch.account_choose import choose_text, need_text
-from firstoff.launch.choose import choose
-from firstoff.launch.choose_need import needs
-from firstoff.launch.choose_search import tables_of
-from firstoff.launch.choose_sheet import write_sheet
 from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.valve_choice.account import choose_text, need_text
+from firstoff.launch.valve_choice.choose import choose
+from firstoff.launch.valve_choice.need import needs
+from firstoff.launch.valve_choice.search import tables_of
+from firstoff.launch.valve_choice.sheet import write_sheet
 from firstoff.physics.damper.oil import liquid_density
 
 TABLE = """

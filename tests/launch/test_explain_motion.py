@@ -13,7 +13,7 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import explain, read_trial
+from firstoff.launch.explaining.explain import explain, read_trial
 from firstoff.launch.plan import LaunchPlan, with_asked, with_checks
 from firstoff.trials.readings import Reading, Trial
 

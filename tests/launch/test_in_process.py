@@ -16,9 +16,9 @@ from firstoff.chain.sample import at_nominal
 from firstoff.chain.station import Columns
 from firstoff.errors import InputFault
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import explain, read_trial
+from firstoff.launch.explaining.explain import explain, read_trial
+from firstoff.launch.explaining.suspects import prepare
 from firstoff.launch.plan import LaunchPlan, with_checks
-from firstoff.launch.suspects import prepare
 
 
 @pytest.fixture

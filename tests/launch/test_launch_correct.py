@@ -18,15 +18,15 @@ from firstoff.chain.fault import Fault
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
 from firstoff.errors import InputFault
-from firstoff.launch.account_correct import correct_text
-from firstoff.launch.changes import Movement
-from firstoff.launch.correct import BUILDS, LaunchCorrection, correct
-from firstoff.launch.correct_search import steps_of
+from firstoff.launch.correcting.account import correct_text
+from firstoff.launch.correcting.changes import Movement
+from firstoff.launch.correcting.correct import BUILDS, LaunchCorrection, correct
+from firstoff.launch.correcting.search import steps_of
+from firstoff.launch.correcting.trial_moves import Moves, TrialMoves, limits
+from firstoff.launch.correcting.ways import Faults
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.trial_moves import Moves, TrialMoves, limits
-from firstoff.launch.ways import Faults
 
 
 @pytest.fixture(scope="module")

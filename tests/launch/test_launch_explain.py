@@ -14,9 +14,9 @@ from blind import Planted, launch_with
 from firstoff import launch
 from firstoff.chain.fault import Fault
 from firstoff.errors import InputFault
-from firstoff.launch.account_explain import explain_text
 from firstoff.launch.demo import copy_example
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explaining.account import explain_text
+from firstoff.launch.explaining.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.plan import LaunchPlan
 from firstoff.trials.readings import Trial
 

@@ -13,9 +13,9 @@ import pytest
 from firstoff import launch
 from firstoff.errors import InputFault
 from firstoff.launch.demo import copy_example
-from firstoff.launch.test_plan_paper import FILES, book_rows
-from firstoff.launch.test_plan_paper import test_plan_short as plan_short
-from firstoff.launch.test_plan_paper import test_plan_text as plan_text
+from firstoff.launch.test_plan.paper import FILES, book_rows
+from firstoff.launch.test_plan.paper import test_plan_short as plan_short
+from firstoff.launch.test_plan.paper import test_plan_text as plan_text
 from firstoff.methods.sampling_plans import demonstration_size
 from firstoff.sheets.units import from_si
 

@@ -14,12 +14,12 @@ from scipy.optimize import minimize_scalar
 from firstoff import launch
 from firstoff.errors import InputFault
 from firstoff.launch.demo import copy_example
-from firstoff.launch.target import Target, target
-from firstoff.launch.target_search import BAND, LEVELS, run, tracks
-from firstoff.launch.target_text import limits_toml, target_text
-from firstoff.launch.vehicle import Vehicle, read_vehicle
-from firstoff.launch.vehicle_sections import SECTIONS
-from firstoff.launch.write_target import write_target
+from firstoff.launch.vehicle_target.account import limits_toml, target_text
+from firstoff.launch.vehicle_target.search import BAND, LEVELS, run, tracks
+from firstoff.launch.vehicle_target.sections import SECTIONS
+from firstoff.launch.vehicle_target.target import Target, target
+from firstoff.launch.vehicle_target.vehicle import Vehicle, read_vehicle
+from firstoff.launch.vehicle_target.write import write_target
 from firstoff.physics.vehicle.curves import Shape, table
 from firstoff.physics.vehicle.linear import respond
 

@@ -16,7 +16,7 @@ from firstoff import launch
 from firstoff.errors import InputFault
 from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.traces import add_traces
+from firstoff.launch.traces.traces import add_traces
 from firstoff.trials.readings import Trial
 
 HALF, V, C, K, RUB = 0.05, 0.52, 2400.0, 900.0, 30.0

@@ -10,7 +10,7 @@ from typing import Any
 
 from firstoff.errors import InputFault
 from firstoff.launch import sections
-from firstoff.launch.new_line import PLANT
+from firstoff.launch.line.new import PLANT
 from firstoff.line.plant_line import SHARED, Crane, PlantLine, Product, Step, Tank
 from firstoff.line.plant_sheet import read_line
 from firstoff.sheets.checker import check

@@ -8,7 +8,7 @@ from itertools import combinations, product
 
 import pytest
 
-from firstoff.launch.line_takt import obstacle, takt_text, widened
+from firstoff.launch.line.takt import obstacle, takt_text, widened
 from firstoff.line.hitting import smallest_hitting
 from firstoff.line.jobs import jobs_of
 from firstoff.line.mixed import solve_mixed

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from firstoff.errors import InputFault
-from firstoff.launch.authority import Author, author_name
+from firstoff.launch.recorded.authority import Author, author_name
 from firstoff.records import key_file, signer
 from firstoff.records.keys import is_signed, protect
 

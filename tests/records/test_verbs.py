@@ -18,11 +18,11 @@ from firstoff import launch
 from firstoff.cli.main import main
 from firstoff.errors import ExitStatus, InputFault
 from firstoff.launch import LaunchRelease
-from firstoff.launch.authority import Author
 from firstoff.launch.demo import copy_example
 from firstoff.launch.dossier.record import record_sections
-from firstoff.launch.release_sign import Decision, close_action, sign
-from firstoff.launch.standing import actions_of, stale_decisions, standing
+from firstoff.launch.recorded.authority import Author
+from firstoff.launch.recorded.sign import Decision, close_action, sign
+from firstoff.launch.recorded.standing import actions_of, stale_decisions, standing
 from firstoff.records import open_records, verify
 
 ANNA = Author("Anna Example")
@@ -161,7 +161,7 @@ def test_another_version_of_the_program_shows(
 ) -> None:
     with open_records(tmp_path / "records.db") as records:
         sign(found, records, ANNA, Decision("hold", due=SOON))
-        monkeypatch.setattr("firstoff.launch.standing.__version__", "9.9")
+        monkeypatch.setattr("firstoff.launch.recorded.standing.__version__", "9.9")
         assert standing(records, found.job).changed == ("program changed (0.1.0, now 9.9)",)
         (said,) = stale_decisions(records)
         assert "program changed (0.1.0, now 9.9)" in said
@@ -191,7 +191,7 @@ def test_a_concession_has_an_end_and_the_customers_word(tmp_path: Path, monkeypa
         assert conceded.low is not None
         assert 0.0124703 <= conceded.low < 0.012473
         assert not conceded.ended
-        monkeypatch.setattr("firstoff.launch.standing.now", lambda: "2099-01-01T00:00:00Z")
+        monkeypatch.setattr("firstoff.launch.recorded.standing.now", lambda: "2099-01-01T00:00:00Z")
         assert standing(records, found.job, readings).concessions[0].ended
         assert any("the concession on rod_diameter in entry 1 ended on" in s for s in stale_decisions(records))
         (section,) = record_sections(standing(records, found.job, readings))

@@ -17,8 +17,8 @@ from sqlalchemy.dialects.sqlite import insert
 from firstoff.board import database
 from firstoff.errors import InputFault, Message
 from firstoff.launch.job import Job, read_job
+from firstoff.launch.line.plant import is_plant
 from firstoff.launch.plan import LaunchPlan, planned
-from firstoff.launch.plant import is_plant
 from firstoff.launch.prove import Proof, prove
 
 MADE = ("verdicts.csv", "first-off-sheet.xlsx", "line-moves.csv")  # by the verbs; no readings

@@ -14,9 +14,9 @@ from firstoff.board.entry import WRITING, Changed, renamed
 from firstoff.board.launches import Launch, digest
 from firstoff.errors import InputFault, Message
 from firstoff.launch.check import check
-from firstoff.launch.choose_sheet import PAIR, with_added
 from firstoff.launch.job import Job
-from firstoff.launch.plant import is_plant
+from firstoff.launch.line.plant import is_plant
+from firstoff.launch.valve_choice.sheet import PAIR, with_added
 from firstoff.launch.write import write_text
 
 LARGEST = 1_000_000  # signs of a sheet

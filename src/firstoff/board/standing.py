@@ -12,8 +12,8 @@ from firstoff.board.jobs import Result
 from firstoff.board.launches import Judged, Known, Launch, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, counted
-from firstoff.launch.authority import are_there, records_place
-from firstoff.launch.standing import Standing, standing
+from firstoff.launch.recorded.authority import are_there, records_place
+from firstoff.launch.recorded.standing import Standing, standing
 from firstoff.records import open_records
 from firstoff.report.tables import probability, share
 

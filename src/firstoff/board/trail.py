@@ -9,8 +9,8 @@ from sqlalchemy import Engine
 from firstoff.board.launches import Launch, find, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault
-from firstoff.launch.authority import Author, records_place
-from firstoff.launch.record import record
+from firstoff.launch.recorded.authority import Author, records_place
+from firstoff.launch.recorded.record import record
 from firstoff.records import open_records
 
 

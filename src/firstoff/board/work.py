@@ -10,12 +10,12 @@ from typing import Any
 
 from firstoff import launch as verbs
 from firstoff.board.launches import Launch, line_sheet
-from firstoff.launch.account_correct import move_text, outside_text, title_of, why
-from firstoff.launch.account_correct import row as correction_row
 from firstoff.launch.account_release import against, missing_text
 from firstoff.launch.account_release import row as release_row
-from firstoff.launch.explain import LaunchExplanation
-from firstoff.launch.next_reading import SHOWN, next_text
+from firstoff.launch.correcting.account import move_text, outside_text, title_of, why
+from firstoff.launch.correcting.account import row as correction_row
+from firstoff.launch.explaining.explain import LaunchExplanation
+from firstoff.launch.explaining.next_reading import SHOWN, next_text
 from firstoff.launch.predict import Progress
 from firstoff.launch.release import explain_lots
 from firstoff.plain import plain
@@ -154,10 +154,10 @@ def _report(launch: Launch, progress: Progress) -> Mapping[str, Any]:
 
 
 def _line(launch: Launch, progress: Progress) -> Mapping[str, Any]:
-    from firstoff.launch.line_account import plan_dict, plan_text
-    from firstoff.launch.line_folder import write_line
-    from firstoff.launch.line_moves import moves_csv, rows_of
-    from firstoff.launch.line_plan import plan_plant
+    from firstoff.launch.line.account import plan_dict, plan_text
+    from firstoff.launch.line.folder import write_line
+    from firstoff.launch.line.moves import moves_csv, rows_of
+    from firstoff.launch.line.plan import plan_plant
 
     sheet = line_sheet(launch)
     assert sheet is not None  # the page offers no such job without a line

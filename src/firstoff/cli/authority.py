@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from firstoff.launch.authority import Author
+    from firstoff.launch.recorded.authority import Author
 
 Command = Callable[..., Any]
 
@@ -27,7 +27,7 @@ def records_option(command: Command) -> Command:
 
 def author(by: str, protect: bool = False) -> Author:
     """The person who writes; asked for a passphrase when the key has one. protect: a new key is to get one."""
-    from firstoff.launch.authority import Author, author_name
+    from firstoff.launch.recorded.authority import Author, author_name
 
     return Author(author_name(by), passphrase, _new if protect else None)
 

@@ -34,7 +34,7 @@ def command(
     """Meet the customer's table of SHEET with parts of the plant's bin: fewest rejects, then room, stock and money."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff.launch import choose_valve, folder_for, plan, read_job, write_choice, write_chosen
-        from firstoff.launch.account_choose import choose_text
+        from firstoff.launch.valve_choice.account import choose_text
 
         report(0, 1)
         job = read_job(sheet)

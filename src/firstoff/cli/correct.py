@@ -29,7 +29,7 @@ def command(
     """Say which setting of SHEET to move, by how much, and what else that moves, so that the READINGS come back."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff.launch import correct, explain, folder_for, plan, read_job, read_trials, write_correction
-        from firstoff.launch.account_correct import correct_text
+        from firstoff.launch.correcting.account import correct_text
 
         report(0, 1)
         job = read_job(sheet)

@@ -18,10 +18,12 @@ LINE_SECONDS = 10.0  # for the crane's search; the example takes a few hundredth
 def command(folder: Path, as_json: bool) -> None:
     """Run the main job on both example launches: plan, predict, prove, explain, correct, release, report; and line."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import account, account_correct, account_explain, account_proof, account_release
+        from firstoff.launch import account, account_proof, account_release
+        from firstoff.launch.correcting import account as account_correct
         from firstoff.launch.demo import copy_example, walk
-        from firstoff.launch.line import as_dict, line_from_case, line_text
-        from firstoff.launch.test_plan_paper import test_plan_short
+        from firstoff.launch.explaining import account as account_explain
+        from firstoff.launch.line.case import as_dict, line_from_case, line_text
+        from firstoff.launch.test_plan.paper import test_plan_short
 
         report(0, 1)
         sheet, case = (copy_example(name, folder) for name in ("light_truck_front", "chrome_line"))

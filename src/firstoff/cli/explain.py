@@ -27,7 +27,7 @@ def command(
     """Say which station of SHEET most likely caused the READINGS (CSV or xlsx) of one lot, and how sure that is."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff.launch import explain, folder_for, plan, read_job, read_trials, write_explanation
-        from firstoff.launch.account_explain import explain_text
+        from firstoff.launch.explaining.account import explain_text
 
         report(0, 1)
         job = read_job(sheet)

@@ -74,7 +74,7 @@ def refuse(how: dict[str, Any], names: tuple[str, ...], why: str) -> None:
 
 def of_case(case: Path, as_json: bool, how: dict[str, Any]) -> None:
     """The timetable of a case file."""
-    from firstoff.launch.line import as_dict, line_from_case, line_text
+    from firstoff.launch.line.case import as_dict, line_from_case, line_text
 
     with progress("searching for the timetable", quiet=as_json):
         how_much = (how["loads"] or 1, how["time_limit"], how["cranes"], how["separation"], how["takt"])

@@ -21,13 +21,13 @@ def of_plant(plant: Path, as_json: bool, how: dict[str, Any]) -> None:
         way_back(plant, as_json, how, asked)
         return
     with progress("searching for the timetable", quiet=as_json) as report:
-        from firstoff.launch.line_account import plan_dict, plan_text
-        from firstoff.launch.line_plan import plan_plant
+        from firstoff.launch.line.account import plan_dict, plan_text
+        from firstoff.launch.line.plan import plan_plant
 
         found = plan_plant(plant, **asked, takt=how["takt"])
         files: list[Path] = []
         if how["folder"] is not None and found.answer.table is not None:
-            from firstoff.launch.line_folder import write_line
+            from firstoff.launch.line.folder import write_line
 
             report(0, 1, "drawing the chart")
             files = write_line(found, how["folder"])
@@ -37,12 +37,12 @@ def of_plant(plant: Path, as_json: bool, how: dict[str, Any]) -> None:
 def way_back(plant: Path, as_json: bool, how: dict[str, Any], asked: dict[str, Any]) -> None:
     """From a state, or from another product, into the timetable."""
     with progress("searching for the way back", quiet=as_json) as report:
-        from firstoff.launch.line_recovery import recover_plant, recovery_dict, recovery_text
+        from firstoff.launch.line.recovery import recover_plant, recovery_dict, recovery_text
 
         found = recover_plant(plant, how["state"], after=how["after"], **asked)
         files: list[Path] = []
         if how["folder"] is not None and found.recovery.joined is not None:
-            from firstoff.launch.line_folder import write_recovery
+            from firstoff.launch.line.folder import write_recovery
 
             report(0, 1, "drawing the chart")
             files = write_recovery(found, how["folder"])

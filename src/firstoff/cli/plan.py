@@ -18,7 +18,7 @@ def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
 
     Writes plan.md, one setup sheet per station and the first-off sheet (PDF, and xlsx to fill in)."""
     from firstoff.launch import account, folder_for, plan, read_job, test_plan, write_plan, write_test_plan
-    from firstoff.launch.test_plan_paper import FILES, test_plan_text
+    from firstoff.launch.test_plan.paper import FILES, test_plan_text
 
     job = read_job(sheet)
     if folder or not as_json:

@@ -35,8 +35,8 @@ def command(
         raise click.UsageError("--good and --table need READINGS")
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as say:
         from firstoff.launch import folder_of, read_job
-        from firstoff.launch.authority import records_place
-        from firstoff.launch.record import record
+        from firstoff.launch.recorded.authority import records_place
+        from firstoff.launch.recorded.record import record
         from firstoff.records import open_records
 
         say(0, 1)

@@ -24,9 +24,9 @@ def command() -> None:
 @json_option
 def verify_command(known: str | None, place: str | None, as_json: bool) -> None:
     """Name every entry and row that was altered, removed, reordered, replayed or added; then the exit code is 5."""
-    from firstoff.launch.account_records import verify_text
-    from firstoff.launch.authority import records_place
-    from firstoff.launch.standing import stale_decisions
+    from firstoff.launch.recorded.account import verify_text
+    from firstoff.launch.recorded.authority import records_place
+    from firstoff.launch.recorded.standing import stale_decisions
     from firstoff.records import open_records, read_head, verify
 
     head = read_head(known) if known else None
@@ -49,7 +49,7 @@ def verify_command(known: str | None, place: str | None, as_json: bool) -> None:
 @json_option
 def head_command(place: str | None, as_json: bool) -> None:
     """Print number and hash of the last entry."""
-    from firstoff.launch.authority import records_place
+    from firstoff.launch.recorded.authority import records_place
     from firstoff.records import head, open_records
 
     with open_records(records_place(place), create=False) as records:
@@ -65,8 +65,8 @@ def head_command(place: str | None, as_json: bool) -> None:
 @json_option
 def trace_command(item: str, way: str | None, place: str | None, as_json: bool) -> None:
     """What ITEM (`kind:name`, or a name alone) was made from, and everything that came of it."""
-    from firstoff.launch.account_records import trace_text
-    from firstoff.launch.authority import records_place
+    from firstoff.launch.recorded.account import trace_text
+    from firstoff.launch.recorded.authority import records_place
     from firstoff.records import find_item, open_records, trace_down, trace_up
 
     with open_records(records_place(place), create=False) as records:
@@ -87,7 +87,7 @@ def trace_command(item: str, way: str | None, place: str | None, as_json: bool) 
 @json_option
 def export_command(folder: Path, form: str, place: str | None, as_json: bool) -> None:
     """Write every table as one file."""
-    from firstoff.launch.authority import records_place
+    from firstoff.launch.recorded.authority import records_place
     from firstoff.records import export, open_records
 
     with open_records(records_place(place), create=False) as records:
@@ -104,7 +104,7 @@ def export_command(folder: Path, form: str, place: str | None, as_json: bool) ->
 @json_option
 def backup_command(file: Path, place: str | None, as_json: bool) -> None:
     """Copy the records, wherever they lie, into one new FILE, and verify the copy."""
-    from firstoff.launch.authority import records_place
+    from firstoff.launch.recorded.authority import records_place
     from firstoff.records import backup, open_records
 
     with open_records(records_place(place), create=False) as records:
@@ -121,7 +121,7 @@ def backup_command(file: Path, place: str | None, as_json: bool) -> None:
 @json_option
 def restore_command(file: Path, place: str | None, as_json: bool) -> None:
     """Put the backup FILE where no records are yet, after verifying it."""
-    from firstoff.launch.authority import records_place
+    from firstoff.launch.recorded.authority import records_place
     from firstoff.records import restore
 
     target = records_place(place)
@@ -141,8 +141,8 @@ def restore_command(file: Path, place: str | None, as_json: bool) -> None:
 @json_option
 def rebuild_command(folder: Path, model: str, revision: str, papers: bool, place: str | None, as_json: bool) -> None:
     """Sheets and readings out of the records, byte for byte, and the launch folder from them."""
-    from firstoff.launch.authority import records_place
-    from firstoff.launch.rebuild import rebuild
+    from firstoff.launch.recorded.authority import records_place
+    from firstoff.launch.recorded.rebuild import rebuild
     from firstoff.records import open_records
 
     with open_records(records_place(place), create=False) as records:
@@ -163,8 +163,8 @@ def actions_command(every: bool, place: str | None, as_json: bool) -> None:
     """List the open actions with owner and date."""
     from dataclasses import asdict
 
-    from firstoff.launch.authority import records_place
-    from firstoff.launch.standing import actions_of
+    from firstoff.launch.recorded.authority import records_place
+    from firstoff.launch.recorded.standing import actions_of
     from firstoff.records import open_records
 
     with open_records(records_place(place), create=False) as records:
@@ -187,8 +187,8 @@ def actions_command(every: bool, place: str | None, as_json: bool) -> None:
 def close_command(action: str, note: str, by: str, place: str | None, as_json: bool) -> None:
     """Record that an open ACTION is closed, and by what."""
     who = author(by)
-    from firstoff.launch.authority import records_place
-    from firstoff.launch.release_sign import close_action
+    from firstoff.launch.recorded.authority import records_place
+    from firstoff.launch.recorded.sign import close_action
     from firstoff.records import open_records
 
     with open_records(records_place(place), create=False) as records:

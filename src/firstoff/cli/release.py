@@ -46,7 +46,7 @@ def command(
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
         from firstoff.launch import folder_for, folder_of, read_job, release, write_release
         from firstoff.launch.account_release import release_text
-        from firstoff.launch.authority import are_there, records_place
+        from firstoff.launch.recorded.authority import are_there, records_place
 
         report(0, 1)
         job = read_job(sheet)
@@ -56,9 +56,9 @@ def command(
         found = release(job, readings, good, rule, table, progress=report, traces=traces)
     stands, said = None, ""
     if word or are_there(place, beside):
-        from firstoff.launch.account_records import decided_text
-        from firstoff.launch.release_sign import Decision, sign
-        from firstoff.launch.standing import standing
+        from firstoff.launch.recorded.account import decided_text
+        from firstoff.launch.recorded.sign import Decision, sign
+        from firstoff.launch.recorded.standing import standing
         from firstoff.records import open_records
 
         with open_records(records_place(place, beside), create=bool(word)) as records:

@@ -75,12 +75,12 @@ def command(
 
 def _of_records(place: str | None, folder: Path, job: Job, readings: Path | None, found: LaunchReport) -> list[Section]:
     """What the records say of the launch; nothing where there are none."""
-    from firstoff.launch.authority import are_there, records_place
+    from firstoff.launch.recorded.authority import are_there, records_place
 
     if not are_there(place, folder):
         return []
     from firstoff.launch.dossier.record import record_sections
-    from firstoff.launch.standing import standing
+    from firstoff.launch.recorded.standing import standing
     from firstoff.records import open_records
 
     with open_records(records_place(place, folder), create=False) as records:

@@ -27,8 +27,8 @@ def command(
     with progress("driving the family of curves", quiet=as_json) as report:
         from firstoff import launch
         from firstoff.launch.owner import folder_for
-        from firstoff.launch.target_text import target_text
-        from firstoff.launch.write_target import target_folder, write_target
+        from firstoff.launch.vehicle_target.account import target_text
+        from firstoff.launch.vehicle_target.write import target_folder, write_target
 
         sheet = launch.read_vehicle(vehicle)
         if folder or not as_json:

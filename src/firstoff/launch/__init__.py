@@ -8,11 +8,11 @@ prediction = launch.predict(launch.plan(job), builds=16384, seed=1)
 """
 
 from firstoff.launch.check import Report, check
-from firstoff.launch.choose import LaunchChoice, choose, choose_valve
-from firstoff.launch.choose_sheet import write_sheet as write_chosen
-from firstoff.launch.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.try_settings import Tried, try_settings
+from firstoff.launch.correcting.write import write_correction
 from firstoff.launch.curve import write_curve
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial, read_trials
+from firstoff.launch.explaining.explain import LaunchExplanation, explain, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.gauge import LaunchGauge, gauge
 from firstoff.launch.job import Job, read_job
@@ -24,13 +24,13 @@ from firstoff.launch.prove import Proof, prove
 from firstoff.launch.release import LaunchRelease, release, weigh, write_release
 from firstoff.launch.report import LaunchReport, report, write_report, write_setup_sheets
 from firstoff.launch.stations import stations
-from firstoff.launch.target import Target, target
-from firstoff.launch.test_plan import TestPlan, test_plan
-from firstoff.launch.test_plan_paper import write_test_plan
-from firstoff.launch.try_settings import Tried, try_settings
-from firstoff.launch.vehicle import Vehicle, read_vehicle
-from firstoff.launch.write_choose import write_choice
-from firstoff.launch.write_correct import write_correction
+from firstoff.launch.test_plan.paper import write_test_plan
+from firstoff.launch.test_plan.test_plan import TestPlan, test_plan
+from firstoff.launch.valve_choice.choose import LaunchChoice, choose, choose_valve
+from firstoff.launch.valve_choice.sheet import write_sheet as write_chosen
+from firstoff.launch.valve_choice.write import write_choice
+from firstoff.launch.vehicle_target.target import Target, target
+from firstoff.launch.vehicle_target.vehicle import Vehicle, read_vehicle
 
 __all__ = [
     "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan", "LaunchPrediction",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from firstoff.errors import counted
 from firstoff.launch.account import in_unit, limits_text, named, safety_note
 from firstoff.launch.against import Against
-from firstoff.launch.loops import traces_text
 from firstoff.launch.prove import Proof
 from firstoff.launch.readable import checked_beside
+from firstoff.launch.traces.loops import traces_text
 from firstoff.report.tables import number, probability, share, table, wrap
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict

@@ -14,8 +14,8 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import dimensions, place, sample
 from firstoff.chain.station import Columns, Value
+from firstoff.launch.explaining.suspects import SHELL
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.suspects import SHELL
 from firstoff.methods.agreement import mean_agreement, spread_agreement
 from firstoff.trials.gauges import Gauge, find
 from firstoff.trials.readings import Trial

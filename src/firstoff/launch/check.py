@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message
-from firstoff.launch.bin import read_bin
 from firstoff.launch.job import Job, read_job
-from firstoff.launch.line_check import PlantReport, check_plant
+from firstoff.launch.line.check import PlantReport, check_plant
+from firstoff.launch.line.plant import is_plant, read_plant
 from firstoff.launch.plan import plan
-from firstoff.launch.plant import is_plant, read_plant
-from firstoff.launch.vehicle_check import VehicleReport, check_vehicle, is_vehicle
+from firstoff.launch.valve_choice.bin import read_bin
+from firstoff.launch.vehicle_target.check import VehicleReport, check_vehicle, is_vehicle
 from firstoff.sheets.toml import read
 from firstoff.stations.settle import NEEDED
 

@@ -8,22 +8,22 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message
-from firstoff.launch.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.write import write_correction
 from firstoff.launch.curve import write_curve
-from firstoff.launch.demo_record import decided
-from firstoff.launch.explain import LaunchExplanation, explain, read_trial
+from firstoff.launch.explaining.explain import LaunchExplanation, explain, read_trial
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.owner import folder_for
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import BUILDS, SHARE_BUILDS, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import Proof, prove
+from firstoff.launch.recorded.demo import decided
 from firstoff.launch.release import LaunchRelease, weigh, write_release
 from firstoff.launch.report import LaunchReport, write_report
-from firstoff.launch.test_plan import TestPlan, test_plan
-from firstoff.launch.test_plan_paper import write_test_plan
+from firstoff.launch.test_plan.paper import write_test_plan
+from firstoff.launch.test_plan.test_plan import TestPlan, test_plan
 from firstoff.launch.write import write_text
-from firstoff.launch.write_correct import write_correction
 
 EXAMPLES = {
     "light_truck_front": ("damper.toml", "plant.toml", "first_offs.csv", "good_lot.csv", "parts.toml", "vehicle.toml"),

@@ -8,18 +8,18 @@ import numpy as np
 
 from firstoff import __version__
 from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_text
-from firstoff.launch.account_explain import explain_text
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining.account import explain_text
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.job import Job, sha256
-from firstoff.launch.loops import write_loops
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
 from firstoff.launch.setup_pages import checks
-from firstoff.launch.test_plan import TestPlan
-from firstoff.launch.test_plan_paper import assumptions, test_plan_text
+from firstoff.launch.test_plan.paper import assumptions, test_plan_text
+from firstoff.launch.test_plan.test_plan import TestPlan
+from firstoff.launch.traces.loops import write_loops
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
 from firstoff.report.tables import number, probability

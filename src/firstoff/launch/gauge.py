@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message
-from firstoff.launch.changes import difference
+from firstoff.launch.correcting.changes import difference
 from firstoff.launch.job import sha256
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
 from firstoff.trials.gauge_file import read_study

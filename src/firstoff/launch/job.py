@@ -15,9 +15,9 @@ from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
 from firstoff.launch import sections
-from firstoff.launch.changes import Movement, cures, difference, movements
-from firstoff.launch.first_offs import FirstOffs, read_first_offs
+from firstoff.launch.correcting.changes import Movement, cures, difference, movements
 from firstoff.launch.job_gauges import declared_gauges, size_of, units_measured
+from firstoff.launch.test_plan.first_offs import FirstOffs, read_first_offs
 from firstoff.sheets.checker import Settled, check
 from firstoff.sheets.quantity import QuantityError, parse, parse_limits
 from firstoff.sheets.schema import Section

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from firstoff.chain.station import Characteristic
 from firstoff.errors import InputFault, counted, nearest
 from firstoff.families import Family
-from firstoff.launch.changes import difference
+from firstoff.launch.correcting.changes import difference
 from firstoff.methods.uncertainty import resolution_uncertainty
 from firstoff.sheets.quantity import parse
 from firstoff.sheets.units import same_dimension

@@ -7,8 +7,8 @@ from pathlib import Path
 from firstoff.chain.station import Parameter
 from firstoff.errors import InputFault, Message, nearest
 from firstoff.families import NAMES, Family, find
-from firstoff.launch import new_line
-from firstoff.launch.vehicle_check import new_vehicle
+from firstoff.launch.line import new as new_line
+from firstoff.launch.vehicle_target.check import new_vehicle
 
 LINE, VEHICLE = "line", "vehicle"
 

@@ -15,7 +15,7 @@ from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan, planned
 from firstoff.launch.readable import checked_beside, readable, units_of
 from firstoff.launch.temperature import Away, away
-from firstoff.launch.traces import add_traces, runs_as_dicts
+from firstoff.launch.traces.traces import add_traces, runs_as_dicts
 from firstoff.methods.conformity import Limits
 from firstoff.stations.settle import NEEDED
 from firstoff.trials.away import both_ways, without_shift

@@ -11,7 +11,7 @@ import numpy as np
 
 from firstoff import __version__
 from firstoff.chain.station import Characteristic
-from firstoff.launch.explain import LaunchExplanation, explain
+from firstoff.launch.explaining.explain import LaunchExplanation, explain
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan

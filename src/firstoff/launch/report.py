@@ -8,21 +8,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from firstoff.launch.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.correct import LaunchCorrection, correct
+from firstoff.launch.correcting.write import draw
 from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
 from firstoff.launch.dossier.correction import correction_sections
 from firstoff.launch.folder import write_shares
 from firstoff.launch.job import Job
-from firstoff.launch.loops import drawn, write_loops
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
 from firstoff.launch.prove import prove
 from firstoff.launch.release import LaunchRelease, explain_lots, not_planned, weigh
 from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.traces.loops import drawn, write_loops
 from firstoff.launch.write import write_bytes
-from firstoff.launch.write_correct import draw
 from firstoff.report.pages import Figure, Section
 from firstoff.report.printing import paper_pdf, setup_pdf
 

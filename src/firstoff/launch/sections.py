@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from firstoff.chain.fault import Fault
 from firstoff.families import NAMES, Family
-from firstoff.launch import first_off_sections
+from firstoff.launch.test_plan import sections as first_off_sections
 from firstoff.line import plant_sections
 from firstoff.methods.conformity import RULES
 from firstoff.methods.distribution_fit import STATED

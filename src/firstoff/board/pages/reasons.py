@@ -10,8 +10,8 @@ from fastapi.responses import Response
 from firstoff.board.here import Here, Looking
 from firstoff.board.pages.overview import frame, job_state
 from firstoff.board.standing import decided
-from firstoff.launch.account_correct import END
-from firstoff.launch.write_correct import FIGURE, HEADS
+from firstoff.launch.correcting.account import END
+from firstoff.launch.correcting.write import FIGURE, HEADS
 
 router = APIRouter(prefix="/launch/{key}")
 

@@ -17,9 +17,9 @@ from firstoff.board.pages.overview import beside, frame
 from firstoff.board.trail import recorded
 from firstoff.errors import InputFault
 from firstoff.launch.account import in_unit, limits_text, named
+from firstoff.launch.correcting.try_settings import BUILDS, Moved, try_settings
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.setup_pages import setup_pages
-from firstoff.launch.try_settings import BUILDS, Moved, try_settings
 from firstoff.report.tables import number, share
 from firstoff.sheets.units import size_from_si
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from firstoff.launch.account_correct import END, row, title_of, why
-from firstoff.launch.correct import LaunchCorrection
-from firstoff.launch.write_correct import HEADS
+from firstoff.launch.correcting.account import END, row, title_of, why
+from firstoff.launch.correcting.correct import LaunchCorrection
+from firstoff.launch.correcting.write import HEADS
 from firstoff.report.pages import Figure, Section, Table
 from firstoff.report.tables import number, probability
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from firstoff.launch.account import SAFETY_NOTE, in_unit, leading_parameters, limits_text, named, rate_text
-from firstoff.launch.account_explain import WHO
-from firstoff.launch.explain import LaunchExplanation
+from firstoff.launch.explaining.account import WHO
+from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.folder import ACROSS, across_heads, across_row, lot_heads, lot_row
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof

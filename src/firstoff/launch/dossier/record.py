@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from firstoff.launch.account import in_unit
-from firstoff.launch.standing import Conceded, Standing
+from firstoff.launch.recorded.standing import Conceded, Standing
 from firstoff.report.pages import Section, Table
 
 TITLE = "Decision and record"

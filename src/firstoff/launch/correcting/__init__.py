@@ -1,0 +1,1 @@
+"""Correct: which setting to move, what else moves, and what becomes of the parts."""

@@ -1,0 +1,1 @@
+"""Explain: causes compared, free calibration, the reading to take next."""

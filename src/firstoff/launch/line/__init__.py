@@ -1,0 +1,1 @@
+"""The plating line: its sheet, timetable, way back and pages."""

@@ -1,0 +1,1 @@
+"""Raw force traces as readings, and the loops that they make."""

@@ -1,0 +1,1 @@
+"""From a vehicle to the force table that its damper should have."""
