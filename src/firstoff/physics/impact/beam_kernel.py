@@ -21,7 +21,7 @@ LEAD: Final = 100  # samples at rest before the hit
 AFTER: Final = 8e-3  # s that the event goes on after the last contact
 EVERY: Final = 16  # steps between two looks at rates, axial force, and who is near the striker
 SETTLE: Final = 500  # most steps in which the bar comes to rest after the event
-WORST_RESIDUAL: Final = 1e-2
+WORST_RESIDUAL: Final = 1e-3  # a build whose energy does not close better has no value
 # columns of the results of a build
 (PEAK, RAW, SIDE, STROKE, BAR_LOST, BAR_HELD, BRACKETS_LOST, BRACKETS_HELD, CONTACT, KINETIC, BEFORE, RESIDUAL,
  MOMENTUM, RESTITUTION, STRIKER_SPEED, CAR_SPEED_AFTER, BEND_MOST, TIME, STEP, TURN, PITCHED) = range(21)  # fmt: skip

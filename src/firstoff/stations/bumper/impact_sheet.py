@@ -78,7 +78,7 @@ SECTIONS: Final = (
             Key("along", "mm", "where it meets the bar, from the middle; 0, or of a corner hit the right corner, when "
                 "left out", low="-1800 mm", high="1800 mm"),
             Key("radius", "mm", "radius of the striker's face in plan; 200 mm, contoured barrier 3400 mm when left out "
-                "(assumed)", low="10 mm", high="20000 mm"),
+                "(assumed)", low="100 mm", high="20000 mm"),
             Key("width", "mm", "width of its face; 600 mm, barriers without end when left out", low="50 mm",
                 high="5000 mm"),
             Key("angle", "deg", "between its way and straight ahead; 30 deg of a corner hit, else 0, when left out",
