@@ -149,14 +149,13 @@ def answers(plan: LaunchPlan, faults: list[Fault | None], crooked: bool) -> list
         return list(pool.map(one, enumerate(faults)))
 
 
-@pytest.mark.parametrize("crooked", [False, True])
-def test_blind_launches(plan: LaunchPlan, crooked: bool) -> None:
-    # half of the declared faults once, at a random size, by each damper a quarter, and healthy lots
-    faults: list[Fault | None] = list(plan.job.family.faults[int(crooked) :: 4])
-    found = [a for a in answers(plan, faults, crooked) if a.identifiable]
+def test_blind_launches(plan: LaunchPlan) -> None:
+    # a quarter of the declared faults once, at a random size, by a damper unlike the drawing, and healthy lots
+    faults: list[Fault | None] = list(plan.job.family.faults[1::4])
+    found = [a for a in answers(plan, faults, crooked=True) if a.identifiable]
     assert len(found) >= 0.5 * len(faults)  # small sizes hide in the scatter: not to be named
     assert np.mean([a.right for a in found]) >= 0.9
-    healthy = answers(plan, [None] * 7, crooked)
+    healthy = answers(plan, [None] * 7, crooked=True)
     accused = [max(a.explanation.found.faults.values()) >= 0.7 for a in healthy]
     assert sum(accused) <= 1
 
