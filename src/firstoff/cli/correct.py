@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope, progress
 
 
@@ -15,10 +16,7 @@ from firstoff.cli.output import envelope, progress
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--cause", default="", metavar="FAULT", help="A cause you have confirmed; default: what explain finds.")
 @click.option("--size", default="", metavar="QUANTITY", help='Its size: a change ("-15 N") or a factor ("82 %").')
-@click.option(
-    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
-    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
-)  # fmt: skip
+@traces_option
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
@@ -28,7 +26,7 @@ def command(
 ) -> None:  # fmt: skip
     """Say which setting of SHEET to move, by how much, and what else that moves, so that the READINGS come back."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import correct, explain, folder_for, plan, read_job, read_trials, write_correction
+        from firstoff.launch import correct, explain_files, folder_for, plan, read_job, write_correction
         from firstoff.launch.correcting.account import correct_text
 
         report(0, 1)
@@ -36,16 +34,15 @@ def command(
         if folder or not as_json:
             folder = folder_for(job, folder)
         settled = plan(job)
-        trial, of_good = read_trials(settled, readings, good, table, traces)
         report(0, 1, "comparing the causes")
-        explanation = explain(settled, trial, of_good)
+        explanation = explain_files(settled, readings, good, table, traces)
         report(0, 1, "searching for corrections")
         found = correct(explanation, cause, size)
         written = []
         if folder:
             written = write_correction(found, folder)
     if as_json:
-        messages = [*job.remarks, *trial.messages]
+        messages = [*job.remarks, *explanation.trial.messages]
         click.echo(envelope("correct", found.as_dict(), messages, sheet_sha256=job.sha256))
         return
     click.echo(correct_text(found))

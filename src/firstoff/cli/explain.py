@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope, progress
 
 
@@ -13,10 +14,7 @@ from firstoff.cli.output import envelope, progress
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
-@click.option(
-    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
-    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
-)  # fmt: skip
+@traces_option
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
@@ -26,7 +24,7 @@ def command(
 ) -> None:  # fmt: skip
     """Say which station of SHEET most likely caused the READINGS (CSV or xlsx) of one lot, and how sure that is."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import explain, folder_for, plan, read_job, read_trials, write_explanation
+        from firstoff.launch import explain_files, folder_for, plan, read_job, write_explanation
         from firstoff.launch.explaining.account import explain_text
 
         report(0, 1)
@@ -34,15 +32,14 @@ def command(
         if folder or not as_json:
             folder = folder_for(job, folder)
         settled = plan(job)
-        trial, of_good = read_trials(settled, readings, good, table, traces)
         report(0, 1, "comparing the causes")
-        found = explain(settled, trial, of_good)
+        found = explain_files(settled, readings, good, table, traces)
     written = write_explanation(found, folder) if folder else []
     if as_json:
-        messages = [*job.remarks, *trial.messages]
+        messages = [*job.remarks, *found.trial.messages]
         click.echo(envelope("explain", found.as_dict(), messages, sheet_sha256=job.sha256))
         return
     click.echo(explain_text(found))
-    for message in trial.messages:
+    for message in found.trial.messages:
         click.echo(f"Remark: {message.as_text()}")
     click.echo(f"\nWritten: {' and '.join(str(path) for path in written)}")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope
 
 RULES = ("iso14253-1:2017", "iso14253-1:2013")
@@ -16,10 +17,7 @@ RULES = ("iso14253-1:2017", "iso14253-1:2013")
 @click.argument("readings", type=click.Path(path_type=Path), required=False)
 @click.option("--readings", "by_option", type=click.Path(path_type=Path), help="The same as READINGS.")
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
-@click.option(
-    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
-    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
-)  # fmt: skip
+@traces_option
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from firstoff.cli.authority import author, by_option, records_option
+from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope, progress
 from firstoff.cli.prove import RULES
 
@@ -16,10 +17,7 @@ from firstoff.cli.prove import RULES
 @click.argument("readings", type=click.Path(path_type=Path))
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
-@click.option(
-    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
-    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
-)  # fmt: skip
+@traces_option
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--sign", "word", type=click.Choice(("release", "concession", "hold")), help="Decide, and sign it.")

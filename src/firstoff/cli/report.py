@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from firstoff.cli.authority import records_option
+from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope, progress
 
 if TYPE_CHECKING:
@@ -19,10 +20,7 @@ if TYPE_CHECKING:
 @click.argument("sheet", type=click.Path(path_type=Path))
 @click.argument("readings", type=click.Path(path_type=Path), required=False)
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
-@click.option(
-    "--trace", "traces", multiple=True, type=click.Path(path_type=Path),
-    help="Raw force traces of the parts (CSV or Parquet), a file or a folder; may be given again.",
-)  # fmt: skip
+@traces_option
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--setup-only", is_flag=True, help="Only the setup sheets; no trial builds, no dossier.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from firstoff.methods.conformity import Limits
-from firstoff.methods.ranges import real, sequence, share
+from firstoff.methods.ranges import real, sequence
 
 FloatArray = npt.NDArray[np.float64]
 Model = Literal["normal", "lognormal", "Weibull", "Rayleigh", "percentiles", "none"]
@@ -226,8 +226,3 @@ def parameters_drawn(found: Fit, draws: int, seed: int) -> tuple[FloatArray, Flo
     shape_ratio, scale_pivot = weibull_pivots(n, draws, seed)
     shape = found.b / shape_ratio
     return np.asarray(found.a * np.exp(-scale_pivot / found.b)), np.asarray(shape)
-
-
-def confidence_of_share(n: int, inside: float) -> float:
-    """Confidence that n parts, all inside, give for a share inside: 1 - p^n. Source: success run (binomial)."""
-    return 1.0 - math.pow(share("inside", inside), n)

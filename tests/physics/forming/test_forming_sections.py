@@ -31,7 +31,6 @@ def test_channel_against_sums_over_rectangles() -> None:
 
 
 def test_lipped_section_against_finite_elements() -> None:
-    pytest.importorskip("sectionproperties")
     from sectionproperties.analysis import Section
     from sectionproperties.pre import Geometry
     from shapely.geometry import LineString

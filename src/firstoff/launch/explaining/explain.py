@@ -167,3 +167,10 @@ def explain(plan: LaunchPlan, trial: Trial, good: Trial | None = None) -> Launch
     if found.other >= UNEXPLAINED or (found.none < 0.5 and found.fit < MISFIT):
         free = calibrate(plan, tuple(prepared.values.values()), scene, prepared.units)
     return LaunchExplanation(plan, trial, prepared, found, good is not None, wide, scene, good, free)
+
+
+def explain_files(
+    plan: LaunchPlan, readings: Path, good: Path | None = None, table: str | None = None, traces: Sequence[Path] = ()
+) -> LaunchExplanation:
+    """`explain` of the readings in files, read as `read_trials` does. Raises InputFault."""
+    return explain(plan, *read_trials(plan, readings, good, table, traces))

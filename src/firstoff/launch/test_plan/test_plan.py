@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -248,8 +247,3 @@ def _confidence(job: Job, index: int, parts: int) -> float:
     """Confidence of a life test with so many parts: C = 1 - R^(n (run/life)^shape)."""
     x = job.first_offs.life[index]
     return 1.0 - float(x.reliability ** (parts * (x.run / x.life) ** x.shape))
-
-
-def gauges_of(found: TestPlan) -> Sequence[str]:
-    """The gauges that are needed, each once."""
-    return list(dict.fromkeys(step.gauge for step in found.shared.steps if step.gauge))

@@ -170,7 +170,7 @@ def press_faults(settings: Settings) -> Iterator[tuple[str, str, str]]:
             yield die.role, f"takes {die.work / 1e3:.0f} kJ a stroke", f"{press.name}: {press.energy / 1e3:.0f} kJ"
         most = press.eccentric * press.force * press.bed
         if die.moment > most:
-            yield die.role, f"loads the slide {die.moment / 1e3:.0f} kN.m off its centre", f"{most / 1e3:.0f} kN.m"
+            yield die.role, f"loads the slide {die.moment / 1e3:.0f} kN·m off its centre", f"{most / 1e3:.0f} kN·m"
     if line.transfer:
         yield from _transfer_faults(line.presses[0], dies(settings))
     count = len(route_roles(settings))
@@ -185,8 +185,8 @@ def _transfer_faults(press: Press, line: tuple[Die, ...]) -> Iterator[tuple[str,
     if total > allowed:
         yield "line", f"takes {kilonewtons(total)} in one stroke", f"{press.name}: {kilonewtons(allowed)}"
     if abs(moment) > most:
-        what = f"loads the slide {abs(moment) / 1e3:.0f} kN.m off its centre"
-        yield "line", what, f"{most / 1e3:.0f} kN.m, or the dies in another order"
+        what = f"loads the slide {abs(moment) / 1e3:.0f} kN·m off its centre"
+        yield "line", what, f"{most / 1e3:.0f} kN·m, or the dies in another order"
 
 
 def transfer_load(press: Press, line: tuple[Die, ...]) -> tuple[float, float]:
@@ -219,7 +219,7 @@ def die_setup(settings: Settings, station: str) -> tuple[tuple[str, str], ...]:
             ("force of the hit", f"{kilonewtons(die.force)}, {100.0 * die.force / press.force:.0f} % of the press"),
             ("work of the hit", f"{die.work / 1e3:.1f} kJ of {press.energy / 1e3:.0f} kJ"),
             ("press gives at the start of the work", kilonewtons(first)),
-            ("load off the centre", f"{die.moment / 1e3:.0f} kN.m of {most / 1e3:.0f} kN.m"),
+            ("load off the centre", f"{die.moment / 1e3:.0f} kN·m of {most / 1e3:.0f} kN·m"),
         ]
         return tuple(lines)
     return (("die", "not needed for this part"),)

@@ -225,11 +225,11 @@ def _section(settings: Settings) -> tuple[tuple[str, str], ...]:
     return (
         ("section", f"{1e4 * found.area:.2f} cm2, centroid {1e3 * found.x:.1f} mm behind the face, "
          f"{1e3 * found.y:.1f} mm up"),
-        ("second moments", f"{1e8 * found.i_yy:.1f} cm4 in plan, {1e8 * found.i_xx:.1f} cm4 up and down, "
-         f"product {1e8 * found.i_xy:.1f} cm4"),
+        ("second moments", f"{1e8 * found.i_yy:.1f} cm⁴ in plan, {1e8 * found.i_xx:.1f} cm⁴ up and down, "
+         f"product {1e8 * found.i_xy:.1f} cm⁴"),
         ("section moduli in plan", f"{1e6 * found.modulus_plan:.2f} cm3 elastic, "
          f"{1e6 * found.plastic_plan:.2f} cm3 plastic"),
-        ("shear centre", f"{x:.1f} mm behind the face, {y:.1f} mm up; torsion constant {1e8 * found.torsion:.4f} cm4"),
+        ("shear centre", f"{x:.1f} mm behind the face, {y:.1f} mm up; torsion constant {1e8 * found.torsion:.4f} cm⁴"),
     )  # fmt: skip
 
 
