@@ -19,7 +19,7 @@ import numpy.typing as npt
 from bench.memory import watched
 from firstoff.physics.forming import strip
 from firstoff.physics.forming.flow_curve import strip_rows, swift
-from firstoff.stations.bumper.common import LAYERS
+from firstoff.stations.bumper.pressing.common import LAYERS
 
 FloatArray = npt.NDArray[np.float64]
 BUILDS, STRIPS, SEED, REPEATS = 512, 6, 1, 5

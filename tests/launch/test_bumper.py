@@ -22,7 +22,7 @@ from firstoff.launch.account import plan_text
 from firstoff.launch.demo import copy_example
 from firstoff.launch.explaining.explain import explain, read_trial
 from firstoff.launch.plan import LaunchPlan
-from firstoff.stations.bumper.die_line import blank_size, dies, rate, transfer_load
+from firstoff.stations.bumper.pressing.die_line import blank_size, dies, rate, transfer_load
 from firstoff.trials.readings import Reading, Trial
 
 MM = 1e-3

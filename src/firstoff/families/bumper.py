@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
-from firstoff.stations.bumper import impact_sheet, sheet
-from firstoff.stations.bumper.assembly import Assembly
-from firstoff.stations.bumper.blanking import Blanking
-from firstoff.stations.bumper.checking_fixture import CheckingFixture
-from firstoff.stations.bumper.coil import Coil
-from firstoff.stations.bumper.cures import with_cures
-from firstoff.stations.bumper.cutting import FinalPierce, Pierce, Trim
-from firstoff.stations.bumper.design import contradictions
-from firstoff.stations.bumper.draw import Draw
-from firstoff.stations.bumper.faults import FAULTS, NOT_SEEN
-from firstoff.stations.bumper.flanging import CamFlange, Flange
-from firstoff.stations.bumper.impact import Impact
-from firstoff.stations.bumper.impact_faults import FAULTS as SEEN_IN_HITS
-from firstoff.stations.bumper.measurements import MEASUREMENTS
-from firstoff.stations.bumper.press_monitor import PressMonitor
-from firstoff.stations.bumper.reform import Reform
-from firstoff.stations.bumper.restrike import Restrike
+from firstoff.stations.bumper import sheet
+from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.mounting.assembly import Assembly
+from firstoff.stations.bumper.mounting.impact import Impact
+from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
+from firstoff.stations.bumper.pressing.blanking import Blanking
+from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
+from firstoff.stations.bumper.pressing.coil import Coil
+from firstoff.stations.bumper.pressing.cures import with_cures
+from firstoff.stations.bumper.pressing.cutting import FinalPierce, Pierce, Trim
+from firstoff.stations.bumper.pressing.design import contradictions
+from firstoff.stations.bumper.pressing.draw import Draw
+from firstoff.stations.bumper.pressing.faults import FAULTS, NOT_SEEN
+from firstoff.stations.bumper.pressing.flanging import CamFlange, Flange
+from firstoff.stations.bumper.pressing.measurements import MEASUREMENTS
+from firstoff.stations.bumper.pressing.press_monitor import PressMonitor
+from firstoff.stations.bumper.pressing.reform import Reform
+from firstoff.stations.bumper.pressing.restrike import Restrike
 from firstoff.stations.settle import Settings
 
 

@@ -9,7 +9,8 @@ import numpy as np
 
 from firstoff.chain.station import Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming import forces
-from firstoff.stations.bumper.common import (
+from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.common import (
     PRESS_CAUTIONS,
     Program,
     as_columns,
@@ -19,8 +20,7 @@ from firstoff.stations.bumper.common import (
     strips_of,
     walk,
 )
-from firstoff.stations.bumper.die_line import die_setup
-from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.die_line import die_setup
 from firstoff.stations.settle import Settings, limited, settle
 
 

@@ -10,9 +10,9 @@ import numpy as np
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming import blank, forces
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import PRESS_CAUTIONS, drawing_of
-from firstoff.stations.bumper.die_line import blank_size, die_setup
 from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.common import PRESS_CAUTIONS, drawing_of
+from firstoff.stations.bumper.pressing.die_line import blank_size, die_setup
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"

@@ -9,8 +9,8 @@ import numpy as np
 
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming import forces
-from firstoff.stations.bumper.common import PRESS_CAUTIONS, drawing_of
-from firstoff.stations.bumper.die_line import die_setup, holes_of, sheet_thickness, shift_of
+from firstoff.stations.bumper.pressing.common import PRESS_CAUTIONS, drawing_of
+from firstoff.stations.bumper.pressing.die_line import die_setup, holes_of, sheet_thickness, shift_of
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"

@@ -11,7 +11,8 @@ from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, 
 from firstoff.chain.status import Status
 from firstoff.physics.forming import forces, strip
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import (
+from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.common import (
     PRESS_CAUTIONS,
     Program,
     as_columns,
@@ -25,9 +26,8 @@ from firstoff.stations.bumper.common import (
     walk,
     wall_strips,
 )
-from firstoff.stations.bumper.die_line import compensation, die_setup, restrike_cost, sheet_thickness
-from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.flanging import loaded
+from firstoff.stations.bumper.pressing.die_line import compensation, die_setup, restrike_cost, sheet_thickness
+from firstoff.stations.bumper.pressing.flanging import loaded
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"

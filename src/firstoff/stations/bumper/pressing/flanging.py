@@ -10,7 +10,8 @@ import numpy as np
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming import forces
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import (
+from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.common import (
     PRESS_CAUTIONS,
     Program,
     as_columns,
@@ -22,8 +23,7 @@ from firstoff.stations.bumper.common import (
     walk,
     wrap_strip,
 )
-from firstoff.stations.bumper.die_line import compensation, die_setup
-from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.die_line import compensation, die_setup
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAM = "Cam die: the cam returns by spring or cylinder, without the press: block it before reaching in."

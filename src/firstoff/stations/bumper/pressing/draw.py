@@ -14,7 +14,8 @@ from firstoff.physics.forming.flow_curve import forming_limit
 from firstoff.physics.forming.profile import bow_weights, unsymmetric_release
 from firstoff.physics.forming.section import properties
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import (
+from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.pressing.common import (
     LAYERS,
     PRESS_CAUTIONS,
     Program,
@@ -27,9 +28,8 @@ from firstoff.stations.bumper.common import (
     walk,
     wall_strips,
 )
-from firstoff.stations.bumper.die_line import compensation, die_setup, sheet_thickness
-from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.nominal import at_nominal
+from firstoff.stations.bumper.pressing.die_line import compensation, die_setup, sheet_thickness
+from firstoff.stations.bumper.pressing.nominal import at_nominal
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"

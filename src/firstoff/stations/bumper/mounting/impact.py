@@ -12,9 +12,9 @@ from firstoff.chain.status import Status
 from firstoff.physics.impact import protocol
 from firstoff.physics.impact.mesh import mesh, plan_curve
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import drawing_of
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.impact_sheet import Blow, Guarded, ImpactDrawing
+from firstoff.stations.bumper.mounting.impact_sheet import Blow, Guarded, ImpactDrawing
+from firstoff.stations.bumper.pressing.common import drawing_of
 from firstoff.stations.settle import Settings, limited, settle
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
-from firstoff.stations.bumper.common import LOCKOUT
-from firstoff.stations.bumper.die_line import line_summary, route_roles
+from firstoff.stations.bumper.pressing.common import LOCKOUT
+from firstoff.stations.bumper.pressing.die_line import line_summary, route_roles
 from firstoff.stations.settle import Settings, limited, settle
 
 MONITORED = ("blank", "draw", "reform", "trim", "pierce", "flange", "cam_flange", "restrike", "final_pierce")

@@ -9,10 +9,10 @@ import numpy as np
 
 from firstoff.errors import InputFault
 from firstoff.physics.forming.flow_curve import plane_strain_limit
-from firstoff.stations.bumper.die_line import press_faults
-from firstoff.stations.bumper.draw import FIRST_HIT
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.nominal import at_nominal
+from firstoff.stations.bumper.pressing.die_line import press_faults
+from firstoff.stations.bumper.pressing.draw import FIRST_HIT
+from firstoff.stations.bumper.pressing.nominal import at_nominal
 from firstoff.stations.contradiction import Contradiction
 from firstoff.stations.settle import Settings
 

@@ -10,9 +10,16 @@ import numpy as np
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.physics.forming.profile import bow_weights, twist_weights
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import corner_strips, drawing_of, names_of, strips_of, wall_strips, wrap_strip
-from firstoff.stations.bumper.die_line import sheet_thickness, wall_stretch
 from firstoff.stations.bumper.drawing import FACE, WRAP, Bumper, Point, Side
+from firstoff.stations.bumper.pressing.common import (
+    corner_strips,
+    drawing_of,
+    names_of,
+    strips_of,
+    wall_strips,
+    wrap_strip,
+)
+from firstoff.stations.bumper.pressing.die_line import sheet_thickness, wall_stretch
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 CAUTIONS = (

@@ -13,9 +13,9 @@ from firstoff.errors import InputFault
 from firstoff.physics.forming.forces import crank_force
 from firstoff.physics.forming.profile import bow_weights
 from firstoff.sheets.units import format_value
-from firstoff.stations.bumper.common import drawing_of, kilonewtons
 from firstoff.stations.bumper.drawing import Aperture, Bumper, Press
-from firstoff.stations.bumper.nominal import at_nominal
+from firstoff.stations.bumper.pressing.common import drawing_of, kilonewtons
+from firstoff.stations.bumper.pressing.nominal import at_nominal
 from firstoff.stations.settle import Settings
 
 TRIM_ENDS = 0.010  # m that the trim takes off each end: common practice, no source

@@ -1,0 +1,1 @@
+"""Bolted to the car, and hit."""

@@ -1,0 +1,1 @@
+"""From the coil to the checking fixture: the blank, the dies, the presses."""
