@@ -43,7 +43,7 @@ def at_nominal(settings: Settings, last: str, moved: Mapping[str, FloatArray] | 
     for name, module, kind in STATIONS:
         if name == "reform" and settings.drawing.form_hits < 2:
             continue
-        made = getattr(import_module(f"firstoff.stations.bumper.{module}"), kind)
+        made = getattr(import_module(f"firstoff.stations.bumper.pressing.{module}"), kind)
         stations.append(made(settings) if name in TAKES_SETTINGS else made())
         if name == last:
             break
