@@ -174,6 +174,7 @@ def may(role: str) -> Callable[[Here], Here]:
 Looking = Annotated[Here, Depends(may("look"))]
 Reading = Annotated[Here, Depends(may("readings"))]
 Planning = Annotated[Here, Depends(may("plan"))]
+Signing = Annotated[Here, Depends(may("sign"))]
 
 
 def keeping(at: Looking) -> Here:

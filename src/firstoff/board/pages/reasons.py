@@ -1,4 +1,4 @@
-"""Explain, correct, release: what the worker found, in the words of the verbs."""
+"""Explain, correct, timetable: what the worker found, in the words of the verbs."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from fastapi.responses import Response
 
 from firstoff.board.here import Here, Looking
 from firstoff.board.pages.overview import frame, job_state
-from firstoff.board.standing import decided
 from firstoff.launch.correcting.account import END
 from firstoff.launch.correcting.write import FIGURE, HEADS
 
@@ -39,10 +38,3 @@ def timetable(at: Looking, key: str) -> Response:
     state = job_state(at, around["launch"], "line")
     found = state["result"].content if state["result"] else None
     return at.render("timetable.html", job=state, found=found, **around)
-
-
-@router.get("/release")
-def release(at: Looking, key: str) -> Response:
-    around = frame(at, key, "release")
-    stands = decided(around["known"], around["launch"])
-    return _page(at, key, "release", stands=stands, report=job_state(at, around["launch"], "report"))
