@@ -8,6 +8,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from firstoff.board.here import Here, Looking
+from firstoff.board.keeping import kept
 from firstoff.board.pages.overview import frame, job_state
 from firstoff.launch.correcting.account import END
 from firstoff.launch.correcting.write import FIGURE, HEADS
@@ -19,7 +20,10 @@ def _page(at: Here, key: str, kind: str, **more: Any) -> Response:
     around = frame(at, key, kind)
     state = job_state(at, around["launch"], kind)
     found = state["result"].content if state["result"] else None
-    return at.render(f"{kind}.html", job=state, found=found, **more, **around)
+    return at.render(
+        f"{kind}.html", job=state, found=found, said=at.heard(), kept=kept(around["launch"], kind, state["result"]),
+        **more, **around,
+    )  # fmt: skip
 
 
 @router.get("/explain")

@@ -15,6 +15,7 @@ from fastapi.responses import Response
 from firstoff.board import accounts, entry, jobs
 from firstoff.board.here import Here, Looking, Posted, Signing
 from firstoff.board.jobs import Result
+from firstoff.board.keeping import PAGE_ONLY, kept
 from firstoff.board.launches import Launch, judged, known
 from firstoff.board.pages.overview import frame, job_state
 from firstoff.board.standing import decided, decisions
@@ -22,7 +23,8 @@ from firstoff.board.texts import text
 from firstoff.errors import InputFault, Message
 from firstoff.launch.recorded.account import decided_text
 from firstoff.launch.recorded.authority import Author, records_place
-from firstoff.launch.recorded.recommended import Recommended, kept
+from firstoff.launch.recorded.recommended import Recommended
+from firstoff.launch.recorded.recommended import kept as kept_recommendation
 from firstoff.launch.recorded.sign import WORDS, Decision, close_action, raise_if_refused, sign_recommended
 from firstoff.launch.recorded.standing import standing
 from firstoff.launch.release import write_decided
@@ -31,7 +33,6 @@ from firstoff.records.keys import is_protected
 
 router = APIRouter(prefix="/launch/{key}/release")
 FIELDS = ("word", "reason", "until", "customer", "owner", "due")
-PAGE_ONLY = ("rows",)  # of a kept result: words of the board's page, no part of what is signed
 LONGEST = 600  # signs of a reason
 
 
@@ -51,7 +52,7 @@ def _page(
         "release.html", status, job=state, found=result.content if result else None, stands=decided(of, launch),
         history=decisions(of, launch), report=job_state(at, launch, "report"), words=_words(result.content) if result
         else (), shown=_digest(result) if result else "", messages=_on_page(messages), typed=typed or {},
-        protected=is_protected(at.account.name), said=at.heard(), **around,
+        protected=is_protected(at.account.name), said=at.heard(), kept=kept(launch, "release", result), **around,
     )  # fmt: skip
 
 
@@ -114,7 +115,7 @@ def _recommended(at: Here, launch: Launch, shown: str) -> Recommended:
     content = {name: value for name, value in result.content.items() if name not in PAGE_ONLY}
     units = {name: c.unit for name, c in proof.characteristics.items()}
     assert launch.readings is not None  # there is a proof
-    return kept(job, content, launch.readings, units)
+    return kept_recommendation(job, content, launch.readings, units)
 
 
 @router.post("/close")

@@ -25,6 +25,16 @@ class Recommended:
     readings: Path
     units: Mapping[str, str]  # characteristic -> the trade's unit
 
+    @property
+    def recorded(self) -> dict[str, Any]:
+        """The content as the records hold it: without this machine's folders, and without a word on signing."""
+        return recorded(self.content, self.readings.name)
+
+
+def recorded(content: Mapping[str, Any], readings: str) -> dict[str, Any]:
+    """`LaunchRelease.as_dict` as the records hold it."""
+    return {**{name: value for name, value in content.items() if name != "signed"}, "readings": readings}
+
 
 def of_run(found: LaunchRelease) -> Recommended:
     """The recommendation that was just computed."""

@@ -60,9 +60,7 @@ def sign_recommended(
     batch = Batch("decision", f"{job.name} {job.revision}: {decision.word}".replace(" :", ":"))
     with records.reading() as connection:
         sources = add_sources(batch, connection, job, readings, good)
-    content = {**found.content, "readings": readings.name}
-    content.pop("signed")
-    recommendation = add_result(batch, job, "recommendation", content, said.word, sources)
+    recommendation = add_result(batch, job, "recommendation", found.recorded, said.word, sources)
     made = batch.add(
         "decisions",
         model=job.name,
