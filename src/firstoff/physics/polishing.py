@@ -23,9 +23,10 @@ def removed(coefficient: Numbers, pressure: Numbers, speed: Numbers, time: Numbe
 def smoothed(before: Numbers, end: Numbers, depth: Numbers, scale: Numbers) -> FloatArray:
     """Roughness after a wheel, Ra = Ra_inf + (Ra_0 - Ra_inf) exp(-d/d_e) [m].
 
-    before Ra_0, end Ra_inf that the wheel's own grain leaves, depth d it takes off [m], all 0 or more; scale d_e > 0
-    [m]: removal after which what was rougher has fallen to 1/e. Any one shape. A wheel rougher than the face roughens it.
-    Source: saturating exponential, a model whose constants need a trial (no source). ValueError out of range.
+    before Ra_0, end Ra_inf that the wheel's own grain leaves, depth d it takes off [m], all 0 or more; scale
+    d_e > 0 [m]: removal after which what was rougher has fallen to 1/e. Any one shape. A wheel rougher than the face
+    roughens it. Source: saturating exponential, a model whose constants need a trial (no source). ValueError out of
+    range.
     """
     start, least = not_negative("roughness", before), not_negative("end roughness", end)
     left = np.exp(-not_negative("depth", depth) / positive("scale", scale))
@@ -37,8 +38,8 @@ def deepest(before: Numbers, own: Numbers, depth: Numbers) -> FloatArray:
     """Deepest flaw left after a wheel, s = max(s_0 - d, s_own) [m].
 
     before s_0: deepest flaw that came in; depth d taken off; own: deepest scratch of the wheel itself; all >= 0, any
-    one shape. The bottom of a flaw stays where it is while the face is taken down to it; a wheel's own scratches are taken
-    as no deeper than what it took off. Source: geometry. ValueError out of range.
+    one shape. The bottom of a flaw stays where it is while the face is taken down to it; a wheel's own scratches are
+    taken as no deeper than what it took off. Source: geometry. ValueError out of range.
     """
     cut = not_negative("depth", depth)
     new = np.minimum(not_negative("own scratch", own), cut)
@@ -49,8 +50,8 @@ def levelled(flaw: Numbers, nickel: Numbers, scale: Numbers) -> FloatArray:
     """Depth of a flaw under a levelling deposit, s = s_0 exp(-t/t_l) [m].
 
     flaw s_0 >= 0, thickness t >= 0 of the levelling (bright) nickel on it, scale t_l > 0: thickness that leaves 1/e
-    of it, from the bath supplier's levelling curve [m]; any one shape. Source: constant share filled a unit of thickness, a
-    model whose constant needs a panel (no source). ValueError out of range.
+    of it, from the bath supplier's levelling curve [m]; any one shape. Source: constant share filled a unit of
+    thickness, a model whose constant needs a panel (no source). ValueError out of range.
     """
     t = not_negative("nickel", nickel)
     found: FloatArray = not_negative("flaw", flaw) * np.exp(-t / positive("levelling thickness", scale))

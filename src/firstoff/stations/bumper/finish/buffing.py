@@ -50,8 +50,8 @@ class Buffing:
         Parameter("radius_pressure", "1", "given", "pressure of the wheels at the radii over that on the flats", "2",
                   ASSUMED, low="1", high="10"),
         Parameter("wait", "min", "setting", "from the last wheel to the cleaning tank", "60 min, part sd 15 min",
-                  ASSUMED, low="0 min", high="2000 min", change=Change("15 min", 15, "bars kept between buffing and the line",
-                  4)),
+                  ASSUMED, low="0 min", high="2000 min",
+                  change=Change("15 min", 15, "bars kept between buffing and the line", 4)),
         Parameter("longest_wait", "min", "given", "longest wait before compound sets hard or the face rusts, from the "
                   "compound's supplier", "240 min", ASSUMED, low="5 min", high="5000 min"),
     )  # fmt: skip
