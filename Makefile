@@ -4,6 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 # A user's own PYTHONPATH must not leak into the environment.
 unexport PYTHONPATH
+# Tests run in two processes: threads of the linear algebra would only wait for one another.
+test soak: export OPENBLAS_NUM_THREADS := 1
 
 .PHONY: demo test lint bench blind docs soak lock clean
 

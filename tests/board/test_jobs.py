@@ -16,6 +16,8 @@ from firstoff.board.here import Board
 from firstoff.board.supervisor import Supervisor
 from firstoff.board.texts import TEXTS
 from firstoff.cli.main import main
+from firstoff.launch.recorded.keep import Kept, kept_results
+from firstoff.records import open_records
 from tests.board.conftest import KEY, Person
 
 
@@ -41,11 +43,26 @@ def test_explain_finds_on_the_page_what_the_command_line_says(
     assert f'<data value="{first["probability"]}">' in page and f'<data value="{said["none"]}">' in page
     stand = planner.get("/")
     assert first["title"] in stand
+    # it goes into the records when somebody says so, once
+    entries = _kept_twice(planner, folder)
+    assert first["title"] in entries[0].summary and entries[0].person == "P. Lanner" and len(entries) == 1
     # other readings make it old, and the page says so
     readings = launch_folder / "first_offs.csv"
     readings.write_text(readings.read_text("utf-8").replace(",1191,", ",1192,"), "utf-8")
     assert TEXTS["job.old"] in planner.get(f"/launch/{KEY}/explain")
     assert TEXTS["stand.old"] in planner.get("/")
+    assert TEXTS["keep.do"] not in planner.get(f"/launch/{KEY}/explain")
+    assert TEXTS["keep.old"] in planner.post(f"/launch/{KEY}/keep/explain")
+
+
+def _kept_twice(planner: Person, folder: Path) -> list[Kept]:
+    planner.get(f"/launch/{KEY}/explain")
+    first = planner.post(f"/launch/{KEY}/keep/explain")
+    assert TEXTS["keep.this"] in first and TEXTS["keep.do"] not in first
+    assert TEXTS["keep.before"].split("{")[0] in planner.post(f"/launch/{KEY}/keep/explain")
+    planner.post(f"/launch/{KEY}/keep/report", 404)
+    with open_records(folder / "records.db", create=False) as records:
+        return kept_results(records, "LT3 front damper", "explanation")
 
 
 def test_asking_twice_is_one_job_and_a_waiting_one_stops(planner: Person, board: Board) -> None:

@@ -150,14 +150,14 @@ def answers(plan: LaunchPlan, faults: list[Fault | None]) -> list[Answer]:
 
 
 def test_blind_launches(plan: LaunchPlan) -> None:
-    # a quarter of the declared faults once, at a random size, by a damper unlike the drawing, and healthy lots
-    faults: list[Fault | None] = list(plan.job.family.faults[1::4])
+    # some of the declared faults once, at a random size, by a damper unlike the drawing, and healthy lots; the
+    # rates are those of `make blind`
+    faults: list[Fault | None] = list(plan.job.family.faults[1::5])
     found = [a for a in answers(plan, faults) if a.identifiable]
     assert len(found) >= 0.5 * len(faults)  # small sizes hide in the scatter: not to be named
     assert np.mean([a.right for a in found]) >= 0.9
-    healthy = answers(plan, [None] * 7)
-    accused = [max(a.explanation.found.faults.values()) >= 0.7 for a in healthy]
-    assert sum(accused) <= 1
+    healthy = answers(plan, [None] * 4)
+    assert max(max(a.explanation.found.faults.values()) for a in healthy) < 0.7
 
 
 @pytest.mark.parametrize("name", ["rebound_disc_missing", "cell_reads_low", "compression_bleed_missing"])

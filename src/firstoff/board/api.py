@@ -79,6 +79,7 @@ def create_api(board: Board) -> FastAPI:
             if board.sessions.must_wait(address):
                 raise Declined(429, [Message("has failed too often; wait a quarter of an hour", key="token")])
             board.sessions.failed(address)
+            trail.event(board.root, "event.token_refused", "", address.removeprefix("rig "))
             raise Declined(401, [Message("is no token of this board, or was ended", key="token")])
         return _take(board, rig, sent)
 

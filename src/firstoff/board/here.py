@@ -16,7 +16,7 @@ from sqlalchemy import Engine
 from starlette.datastructures import FormData, UploadFile
 
 from firstoff import __version__
-from firstoff.board import accounts, database, launches
+from firstoff.board import accounts, database, launches, trail
 from firstoff.board.accounts import Account
 from firstoff.board.guard import LARGEST
 from firstoff.board.launches import Launch
@@ -108,6 +108,11 @@ class Here:
         """What is to be said now; once."""
         return self.board.said.pop(self.visit.token, "")
 
+    def note(self, key: str, person: str = "", **values: str) -> None:
+        """An event for the audit trail: of this person, or of who asks."""
+        who = person or (self.visit.account.name if self.visit.account else "?")
+        trail.event(self.board.root, key, who, self.address, **values)
+
     def launch(self, key: str) -> Launch:
         found = launches.find(self.board.root, self.engine, key)
         if found is None:
@@ -174,6 +179,7 @@ def may(role: str) -> Callable[[Here], Here]:
 Looking = Annotated[Here, Depends(may("look"))]
 Reading = Annotated[Here, Depends(may("readings"))]
 Planning = Annotated[Here, Depends(may("plan"))]
+Signing = Annotated[Here, Depends(may("sign"))]
 
 
 def keeping(at: Looking) -> Here:

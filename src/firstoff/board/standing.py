@@ -13,7 +13,7 @@ from firstoff.board.launches import Judged, Known, Launch, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, counted
 from firstoff.launch.recorded.authority import are_there, records_place
-from firstoff.launch.recorded.standing import Standing, standing
+from firstoff.launch.recorded.standing import Decided, Standing, decisions_of, standing
 from firstoff.records import open_records
 from firstoff.report.tables import probability, share
 
@@ -146,6 +146,17 @@ def decided(of: Known, launch: Launch) -> Standing | None:
             return standing(records, of.job, launch.readings)
     except (InputFault, OSError):
         return None
+
+
+def decisions(of: Known, launch: Launch) -> list[Decided]:
+    """Every decision on a launch that the records hold, the last first."""
+    if of.job is None or not are_there(None, launch.folder):
+        return []
+    try:
+        with open_records(records_place(None, launch.folder), create=False) as records:
+            return [d for d in reversed(decisions_of(records)) if d.model == of.job.name]
+    except (InputFault, OSError):
+        return []
 
 
 def _decision(said: Standing | None, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:

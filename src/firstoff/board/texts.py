@@ -1,6 +1,11 @@
-"""Every word that the board's pages say, by key, ready to be translated: no page or code beside this holds a text."""
+"""Every word that the board's pages say, by key, ready to be translated: no page or code beside these files holds one.
+
+What is said of the records and of running lots stands in files of its own (`texts_records.py`, `texts_follow.py`).
+"""
 
 from __future__ import annotations
+
+from firstoff.board import texts_follow, texts_records
 
 TEXTS: dict[str, str] = {
     # the frame of every page
@@ -296,8 +301,7 @@ TEXTS: dict[str, str] = {
     # release
     "release.title": "Release",
     "release.word": "Recommended",
-    "release.unsigned": "Nothing is signed here: this is a recommendation, a named person decides. For now it is "
-    "signed on the command line, with that person's own key:",
+    "release.unsigned": "This is a recommendation; a named person decides.",
     "release.reasons": "Reasons",
     "release.evidence": "Evidence",
     "release.on": "on",
@@ -346,6 +350,8 @@ TEXTS: dict[str, str] = {
     "me.new": "New password, {least} characters or more",
     "me.wrong": "The password now does not fit.",
 }
+
+TEXTS |= texts_records.TEXTS | texts_follow.TEXTS
 
 
 def text(key: str, **values: object) -> str:

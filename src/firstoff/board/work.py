@@ -15,11 +15,16 @@ from firstoff.launch.account_release import against, missing_text
 from firstoff.launch.account_release import row as release_row
 from firstoff.launch.correcting.account import move_text, outside_text, title_of, why
 from firstoff.launch.correcting.account import row as correction_row
+from firstoff.launch.dossier.record import of_records
 from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.explaining.next_reading import SHOWN, next_text
 from firstoff.launch.predict import BUILDS, Progress, pairs_for
+from firstoff.launch.recorded.account import decided_text
+from firstoff.launch.recorded.authority import are_there, records_place
+from firstoff.launch.recorded.standing import standing
 from firstoff.launch.release import explain_lots
 from firstoff.plain import plain
+from firstoff.records import open_records
 from firstoff.report.tables import probability
 
 Found = tuple[Mapping[str, Any], Mapping[str, str]]
@@ -134,8 +139,16 @@ def correction_as_shown(found: verbs.LaunchCorrection) -> dict[str, Any]:
 def _release(launch: Launch, progress: Progress, builds: int) -> Mapping[str, Any]:
     job = verbs.read_job(launch.sheet)
     found = verbs.release(job, _readings(launch), launch.good, builds=builds, progress=progress)
-    verbs.write_release(found, verbs.folder_for(job, launch.folder))
+    verbs.write_release(found, verbs.folder_for(job, launch.folder), _decided(job, launch, found))
     return release_as_shown(found)
+
+
+def _decided(job: verbs.Job, launch: Launch, found: verbs.LaunchRelease) -> str:
+    """What the records say of the launch, for its page; nothing where there are none."""
+    if not are_there(None, launch.folder):
+        return ""
+    with open_records(records_place(None, launch.folder), create=False) as records:
+        return "\n".join(decided_text(standing(records, job, launch.readings, found)))
 
 
 def release_as_shown(found: verbs.LaunchRelease) -> dict[str, Any]:
@@ -153,7 +166,8 @@ def _report(launch: Launch, progress: Progress, builds: int) -> Mapping[str, Any
     folder = verbs.folder_for(job, launch.folder)
     found = verbs.report(job, launch.readings, launch.good, builds=builds, progress=progress)
     progress(0, 1, "printing")
-    written = verbs.write_report(found, folder)
+    extra = of_records(None, launch.folder, job, launch.readings, found.release)
+    written = verbs.write_report(found, folder, extra)
     return {"files": [file.relative_to(folder).as_posix() for file in written], "figures": _svgs(written)}
 
 

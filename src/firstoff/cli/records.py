@@ -155,6 +155,27 @@ def rebuild_command(folder: Path, model: str, revision: str, papers: bool, place
     click.echo(f"Made anew: {', '.join(str(f) for f in found.pages) or 'nothing'}")
 
 
+@command.command("decisions")
+@click.option("--model", default="", help="Of this model only.")
+@records_option
+@json_option
+def decisions_command(model: str, place: str | None, as_json: bool) -> None:
+    """List the decisions: what, by whom, when, on which recommendation."""
+    from dataclasses import asdict
+
+    from firstoff.launch.recorded.account import decisions_text
+    from firstoff.launch.recorded.authority import records_place
+    from firstoff.launch.recorded.standing import decisions_of
+    from firstoff.records import open_records
+
+    with open_records(records_place(place), create=False) as records:
+        found = [d for d in decisions_of(records) if not model or d.model == model]
+    if as_json:
+        click.echo(envelope("records-decisions", {"decisions": [asdict(d) for d in found]}))
+        return
+    click.echo(decisions_text(found))
+
+
 @command.command("actions")
 @click.option("--all", "every", is_flag=True, help="The closed ones, too.")
 @records_option

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from firstoff.cli.authority import records_option
 from firstoff.cli.options import traces_option
 from firstoff.cli.output import envelope, progress
-
-if TYPE_CHECKING:
-    from firstoff.launch import Job, LaunchReport
-    from firstoff.report.pages import Section
 
 
 @click.command("report")
@@ -47,6 +42,7 @@ def command(
         raise click.UsageError("--good, --table and --trace need READINGS")
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as say:
         from firstoff.launch import folder_for, plan, read_job, report, write_report, write_setup_sheets
+        from firstoff.launch.dossier.record import of_records
         from firstoff.launch.report import LaunchReport
 
         say(0, 1)
@@ -59,7 +55,7 @@ def command(
         else:
             found = report(job, readings, good, table, progress=say, traces=traces)
             say(0, 1, "printing")
-            files = write_report(found, folder, _of_records(place, folder, job, readings, found))
+            files = write_report(found, folder, of_records(place, folder, job, readings, found.release))
     if as_json:
         messages = [*job.remarks, *(found.release.proof.trial.messages if found.release else ())]
         click.echo(envelope("report", found.as_dict(files, folder), messages, sheet_sha256=job.sha256))
@@ -69,17 +65,3 @@ def command(
     click.echo(f"Written to {folder}/:")
     for file in files:
         click.echo(f"  {file.relative_to(folder).as_posix()}")
-
-
-def _of_records(place: str | None, folder: Path, job: Job, readings: Path | None, found: LaunchReport) -> list[Section]:
-    """What the records say of the launch; nothing where there are none."""
-    from firstoff.launch.recorded.authority import are_there, records_place
-
-    if not are_there(place, folder):
-        return []
-    from firstoff.launch.dossier.record import record_sections
-    from firstoff.launch.recorded.standing import standing
-    from firstoff.records import open_records
-
-    with open_records(records_place(place, folder), create=False) as records:
-        return record_sections(standing(records, job, readings, found.release))

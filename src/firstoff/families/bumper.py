@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.bumper import sheet
+from firstoff.stations.bumper.finish import treatment
+from firstoff.stations.bumper.finish.buffing import Buffing
+from firstoff.stations.bumper.finish.buffing_faults import FAULTS as SEEN_AFTER_BUFFING
+from firstoff.stations.bumper.finish.buffing_faults import MEASUREMENTS as BUFFED
+from firstoff.stations.bumper.finish.mirror import Mirror
 from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
 from firstoff.stations.bumper.mounting.impact import Impact
@@ -28,10 +33,11 @@ def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     """In process order; a second forming hit only where the sheet asks for it."""
     second = settings.drawing is None or settings.drawing.form_hits == 2
     mounted = settings.drawing is None or settings.drawing.impact is not None
+    buffed = settings.drawing is None or bool(treatment.of(settings.drawing).wheels)
     return (
         Coil(), Blanking(), Draw(), *((Reform(),) if second else ()), Trim(), Pierce(settings), Flange(settings),
         CamFlange(), Restrike(), FinalPierce(settings), PressMonitor(settings), CheckingFixture(settings),
-        *((Assembly(),) if mounted else ()),
+        *((Buffing(settings), Mirror()) if buffed else ()), *((Assembly(),) if mounted else ()),
     )  # fmt: skip
 
 
@@ -112,13 +118,13 @@ FAMILY = Family(
     with_cures(FAULTS),
     NOT_SEEN,
     make_checks=checks,
-    check_faults={Impact.name: SEEN_IN_HITS},
-    measurements=MEASUREMENTS,
+    check_faults={Impact.name: SEEN_IN_HITS, Buffing.name: SEEN_AFTER_BUFFING},
+    measurements=(*MEASUREMENTS, *BUFFED),
     contradictions=contradictions,
     handling=HANDLING,
-    sections=(*sheet.MODEL, *impact_sheet.SECTIONS),
+    sections=(*sheet.MODEL, *impact_sheet.SECTIONS, *treatment.SECTIONS),
     plant_sections=sheet.PLANT,
-    read=impact_sheet.read,
+    read=treatment.read,
     start=(MODEL, PLANT),
     readings="reading",
     readings_unit="mm",

@@ -168,7 +168,26 @@ def write_release(found: LaunchRelease, folder: Path, decided: str = "") -> list
         + f": release\n\n{ALWAYS}\n\n```\n{release_text(found)}\n```\n\n## From\n\n"
     )
     page += "".join(f"- {name}: sha256 {digest}\n" for name, digest in found.sha256.items())
-    if decided:
-        page += f"\n## Decision and record\n\n```\n{decided}\n```\n"
-    page += "\nDecided by (name): ____________  Function: ____________  Signature: ____________  Date: ____________\n"
-    return [write_text(folder / "release.md", f"{page}\nfirstoff {__version__}\n")]
+    page += _closing(decided)
+    return [write_text(folder / "release.md", page)]
+
+
+DECIDED = "\n## Decision and record\n"
+BY_HAND = "\nDecided by (name): ____________"
+
+
+def _closing(decided: str) -> str:
+    said = f"{DECIDED}\n```\n{decided}\n```\n" if decided else ""
+    hand = f"{BY_HAND}  Function: ____________  Signature: ____________  Date: ____________\n"
+    return f"{said}{hand}\nfirstoff {__version__}\n"
+
+
+def write_decided(job: Job, folder: Path, decided: str) -> list[Path]:
+    """What the records say, into the `release.md` of the recommendation that was decided on; none without that page."""
+    file = folder / "release.md"
+    if not file.is_file():
+        return []
+    claim(job, folder)
+    page = file.read_text("utf-8")
+    ends = [at for at in (page.rfind(DECIDED), page.rfind(BY_HAND)) if at >= 0]
+    return [write_text(file, page[: min(ends, default=len(page))] + _closing(decided))]

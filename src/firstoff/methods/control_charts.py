@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-
+from firstoff.methods.quadrature import gauss_legendre
 from firstoff.methods.ranges import not_negative, real, whole
 
 
@@ -36,7 +35,7 @@ def range_moments(n: int) -> tuple[float, float]:
     from scipy.special import ndtr
 
     n = whole("n", n, 2, 1000)
-    nodes, weights = np.polynomial.legendre.leggauss(200)
+    nodes, weights = gauss_legendre(200)
     x, w = 9.0 * nodes, 9.0 * weights
     below, above = ndtr(x), ndtr(-x)
     d2 = float(w @ (1.0 - below**n - above**n))

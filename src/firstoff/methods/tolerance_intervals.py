@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.methods.quadrature import gauss_legendre
 from firstoff.methods.ranges import real, share, whole
 
 FloatArray = npt.NDArray[np.float64]
@@ -45,7 +46,7 @@ def two_sided_exact(n: int, coverage: float, confidence: float) -> float:
     from scipy.special import chdtrc
 
     n, coverage, confidence = _check(n, coverage, confidence)
-    nodes, weights = np.polynomial.legendre.leggauss(160)
+    nodes, weights = gauss_legendre(160)
     z = 4.5 * (nodes + 1.0)  # 0 to 9 standard errors: the integrand is even
     weights = 9.0 * weights * np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
     r = _half_width(z / math.sqrt(n), coverage)
@@ -122,7 +123,7 @@ def _scale_nodes(nu: int) -> tuple[FloatArray, FloatArray]:
 
     spread = 9.0 / math.sqrt(2.0 * nu)
     low, high = max(0.0, 1.0 - spread), 1.0 + spread
-    nodes, weights = np.polynomial.legendre.leggauss(400)
+    nodes, weights = gauss_legendre(400)
     w = low + 0.5 * (high - low) * (nodes + 1.0)
     half = nu / 2.0
     log_density = math.log(2.0) + half * math.log(half) - gammaln(half) + (nu - 1) * np.log(w) - half * w**2

@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey,
 from firstoff.errors import InputFault, Message
 
 AskPassphrase = Callable[[str], str]  # name of the person -> passphrase
+LOCKED = b"ENCRYPTED"  # in a key file that a passphrase locks
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,12 @@ def key_file(name: str, keys: Path | None = None) -> Path:
     return (keys or config_folder() / "keys") / f"{readable}-{hashlib.sha256(name.encode()).hexdigest()[:8]}.pem"
 
 
+def is_protected(name: str, keys: Path | None = None) -> bool:
+    """Whether the key of a person is there and opens by a passphrase only."""
+    path = key_file(name, keys)
+    return path.is_file() and LOCKED in path.read_bytes()
+
+
 def named(name: str) -> str:
     """A person's name as it is kept. InputFault when it is none."""
     tidy = " ".join(name.split())
@@ -76,7 +83,7 @@ def signer(name: str, ask: AskPassphrase | None = None, passphrase: str = "", ke
         what = "may be read by others; nothing was signed"
         raise InputFault([Message(what, file=str(path), found=oct(path.stat().st_mode & 0o777), allowed="mode 0600")])
     data = path.read_bytes()
-    protected = b"ENCRYPTED" in data
+    protected = LOCKED in data
     if protected and not passphrase:
         passphrase = ask(name) if ask else ""
         if not passphrase:

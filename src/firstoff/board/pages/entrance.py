@@ -42,6 +42,7 @@ def set_up_now(at: AnyHere, form: Posted) -> Response:
     except InputFault as fault:
         return at.render("set_up.html", 400, name=form("name"), messages=fault.messages, least=SHORTEST)
     at.board.code = ""
+    at.note("event.set_up", made.name)
     return at.to("/", at.board.sessions.begin(made))
 
 
@@ -64,14 +65,18 @@ def sign_in_now(at: AnyHere, form: Posted) -> Response:
     account = accounts.check(at.engine, name, form("password"))
     if account is None:
         at.board.sessions.failed(*who)
+        at.note("event.failed", name)
         return at.render("sign_in.html", 400, name=name, messages=_say("in.wrong"))
     at.board.sessions.succeeded(who[0])
     at.board.sessions.end(at.visit)
+    at.note("event.in", account.name)
     return at.to("/", at.board.sessions.begin(account))
 
 
 @router.post("/sign-out")
 def sign_out(at: AnyHere, form: Posted) -> Response:
+    if at.visit.account is not None:
+        at.note("event.out")
     at.board.sessions.end(at.visit)
     return at.to("/sign-in", at.board.sessions.fresh())
 
@@ -95,4 +100,5 @@ def me_now(at: Looking, form: Posted) -> Response:
         accounts.set_password(at.engine, at.account.name, form("new"))
     except InputFault as fault:
         return at.render("me.html", 400, messages=fault.messages, least=SHORTEST)
+    at.note("event.password")
     return at.to("/sign-in", at.board.sessions.fresh())

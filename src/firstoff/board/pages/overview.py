@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from firstoff.board import jobs, launches, views
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
 from firstoff.board.jobs import KINDS, Result, Work
+from firstoff.board.keeping import kept
 from firstoff.board.launches import Launch, known
 from firstoff.board.standing import VERBS, stand
 from firstoff.launch.plan import LaunchPlan
@@ -69,7 +70,8 @@ def route_card(at: Looking, key: str) -> Response:
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
         "route.html", stops=stops, alone=alone, figures=figures, predict=state,
-        report=job_state(at, launch, "report"), warnings=beside(launch, of.warnings), **around,
+        report=job_state(at, launch, "report"), said=at.heard(), kept=kept(launch, "predict", state["result"]),
+        warnings=beside(launch, of.warnings), **around,
     )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstoff.board import accounts
+from firstoff.board import accounts, trail
 from firstoff.board.accounts import ROLES
 from firstoff.board.here import Here, Keeping, Posted
 from firstoff.errors import InputFault, Message
@@ -30,9 +30,10 @@ def people(at: Keeping) -> Response:
 @router.post("/add")
 def add(at: Keeping, form: Posted) -> Response:
     try:
-        accounts.add(at.engine, form("name"), form("role"), form("password"))
+        made = accounts.add(at.engine, form("name"), form("role"), form("password"))
     except InputFault as fault:
         return _page(at, 400, fault.messages)
+    at.note("event.added", name=made.name, role=made.role)
     return at.to("/people")
 
 
@@ -42,10 +43,12 @@ def change(at: Keeping, form: Posted) -> Response:
     name = form("name")
     if accounts.find(at.engine, name) is None or name == at.account.name:
         return at.to("/people")
+    active = form("active") == "1"
     try:
-        accounts.change(at.engine, name, role=form("role"), active=int(form("active") == "1"))
+        accounts.change(at.engine, name, role=form("role"), active=int(active))
     except InputFault as fault:
         return _page(at, 400, fault.messages)
+    at.note("event.changed" if active else "event.ended", name=name, role=form("role"))
     return at.to("/people")
 
 
@@ -55,10 +58,20 @@ def add_rig(at: Keeping, form: Posted) -> Response:
         token = accounts.make_token(at.engine, form("label"), at.account.name)
     except InputFault as fault:
         return _page(at, 400, fault.messages)
+    at.note("event.token", label=form("label"))
     return _page(at, token=token, label=form("label"))
 
 
 @router.post("/rigs/end")
 def end_rig(at: Keeping, form: Posted) -> Response:
-    accounts.end_token(at.engine, form("digest"))
+    label = next((rig["label"] for rig in accounts.rigs(at.engine) if rig["digest"] == form("digest")), None)
+    if label is not None:
+        accounts.end_token(at.engine, form("digest"))
+        at.note("event.token_ended", label=label)
     return at.to("/people")
+
+
+@router.get("/trail")
+def audit_trail(at: Keeping) -> Response:
+    """Who did what: the last entries of the records."""
+    return at.render("trail.html", entries=trail.entries(at.board.root))

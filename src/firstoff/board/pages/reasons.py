@@ -1,4 +1,4 @@
-"""Explain, correct, release: what the worker found, in the words of the verbs."""
+"""Explain, correct, timetable: what the worker found, in the words of the verbs."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from firstoff.board.here import Here, Looking
+from firstoff.board.keeping import kept
 from firstoff.board.pages.overview import frame, job_state
-from firstoff.board.standing import decided
 from firstoff.launch.correcting.account import END
 from firstoff.launch.correcting.write import FIGURE, HEADS
 
@@ -20,7 +20,10 @@ def _page(at: Here, key: str, kind: str, **more: Any) -> Response:
     around = frame(at, key, kind)
     state = job_state(at, around["launch"], kind)
     found = state["result"].content if state["result"] else None
-    return at.render(f"{kind}.html", job=state, found=found, **more, **around)
+    return at.render(
+        f"{kind}.html", job=state, found=found, said=at.heard(), kept=kept(around["launch"], kind, state["result"]),
+        **more, **around,
+    )  # fmt: skip
 
 
 @router.get("/explain")
@@ -39,10 +42,3 @@ def timetable(at: Looking, key: str) -> Response:
     state = job_state(at, around["launch"], "line")
     found = state["result"].content if state["result"] else None
     return at.render("timetable.html", job=state, found=found, **around)
-
-
-@router.get("/release")
-def release(at: Looking, key: str) -> Response:
-    around = frame(at, key, "release")
-    stands = decided(around["known"], around["launch"])
-    return _page(at, key, "release", stands=stands, report=job_state(at, around["launch"], "report"))

@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from firstoff.launch.account import in_unit
-from firstoff.launch.recorded.standing import Conceded, Standing
+from firstoff.launch.job import Job
+from firstoff.launch.recorded.authority import are_there, records_place
+from firstoff.launch.recorded.standing import Conceded, Standing, standing
+from firstoff.launch.release import LaunchRelease
+from firstoff.records import open_records
 from firstoff.report.pages import Section, Table
 
 TITLE = "Decision and record"
 BOUND = (("sheet", "model sheet"), ("plant_sheet", "plant sheet"), ("readings", "readings"),
          ("recommendation", "recommendation"), ("version", "program"))  # fmt: skip
+
+
+def of_records(
+    place: str | None, folder: Path, job: Job, readings: Path | None, found: LaunchRelease | None
+) -> list[Section]:
+    """What the records say of a launch; nothing where there are none."""
+    if not are_there(place, folder):
+        return []
+    with open_records(records_place(place, folder), create=False) as records:
+        return record_sections(standing(records, job, readings, found))
 
 
 def record_sections(found: Standing) -> list[Section]:

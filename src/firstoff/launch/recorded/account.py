@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from firstoff.errors import counted
-from firstoff.launch.recorded.standing import Standing
+from firstoff.launch.recorded.standing import Decided, Standing
 from firstoff.records import Trace, Verification
 from firstoff.report.tables import table, wrap
 
@@ -30,6 +32,18 @@ def decided_text(found: Standing) -> list[str]:
         late = " LATE" if a.late else ""
         lines += wrap(f"Open: {a.action}, {a.owner}, by {a.due}{late}: {a.what}.", WIDTH)
     return [*lines, f"Records: {found.place}, head {found.head}"]
+
+
+def decisions_text(found: Sequence[Decided]) -> str:
+    """Each decision with its person, time and the digest of the recommendation that it was made on."""
+    lines = []
+    for d in found:
+        what = f"{d.model} {d.revision}".rstrip()
+        lines.append(f"Entry {d.entry}  {d.word.upper()}  {what}, by {d.person}, {d.time} ({d.authenticated})")
+        said = f"; reason: {d.reason}" if d.reason else ""
+        lines += [f"  {line}" for line in wrap(f"recommended: {d.recommended}{said}", WIDTH - 2)]
+        lines.append(f"  recommendation {d.recommendation}")
+    return "\n".join(lines) or "Nothing is decided in these records yet."
 
 
 def verify_text(found: Verification, place: str, remarks: list[str]) -> str:

@@ -24,6 +24,7 @@ class Author:
     ask: Callable[[str], str] | None = None
     new: Callable[[str], str] | None = None  # asked for the passphrase of a key that is yet to be made
     keys: Path | None = None  # where the key lies, if not in the user's own folder
+    how: str = ""  # by which the person was known beside the key, e.g. `password on the launch board, `
 
     def signer(self) -> Signer:
         """The person with the key. Raises InputFault when the key does not open."""

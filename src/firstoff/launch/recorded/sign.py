@@ -11,6 +11,7 @@ from pathlib import Path
 from firstoff import __version__
 from firstoff.errors import InputFault, Message
 from firstoff.launch.recorded.authority import Author
+from firstoff.launch.recorded.recommended import Recommended, of_run, raise_if_changed
 from firstoff.launch.recorded.record import add_result, add_sources
 from firstoff.launch.release import LaunchRelease
 from firstoff.records import Batch, Head, Records, append
@@ -39,22 +40,27 @@ class Decision:
 
 
 def sign(found: LaunchRelease, records: Records, author: Author, decision: Decision, good: Path | None = None) -> Head:
+    """Record a decision on what was just computed and sign it; see :func:`sign_recommended`."""
+    return sign_recommended(of_run(found), records, author, decision, good)
+
+
+def sign_recommended(
+    found: Recommended, records: Records, author: Author, decision: Decision, good: Path | None = None
+) -> Head:
     """Record a decision and sign it; gives the head of the records.
 
     The signature is that of the entry: it covers the decision with the hashes of sheet, plant sheet, readings and
     recommendation, the program's version, the person, the time and the meaning. Raises InputFault when the decision
-    cannot be: a safety characteristic on hold is let off by nobody, and what is milder than recommended needs a reason.
+    cannot be: a safety characteristic on hold is let off by nobody, what is milder than recommended needs a reason,
+    and sheets and readings are still those that the recommendation was computed from.
     """
-    _raise_if(_faults(found, decision))
+    raise_if_refused(found, decision)
     signer = author.signer()
-    job, said = found.job, found.found
+    job, said, readings = found.job, found.said, found.readings
     batch = Batch("decision", f"{job.name} {job.revision}: {decision.word}".replace(" :", ":"))
-    readings = Path(found.proof.trial.file)
     with records.reading() as connection:
         sources = add_sources(batch, connection, job, readings, good)
-    content = {**found.as_dict(), "readings": readings.name}
-    content.pop("signed")
-    recommendation = add_result(batch, job, "recommendation", content, said.word, sources)
+    recommendation = add_result(batch, job, "recommendation", found.recorded, said.word, sources)
     made = batch.add(
         "decisions",
         model=job.name,
@@ -70,7 +76,7 @@ def sign(found: LaunchRelease, records: Records, author: Author, decision: Decis
         readings=sources.readings,
         recommendation=sha256(recommendation.encode()).hexdigest(),
         version=__version__,
-        authenticated="key with passphrase" if signer.protected else "key without passphrase",
+        authenticated=f"{author.how}{'key with passphrase' if signer.protected else 'key without passphrase'}",
         sheet_file=_seen_from(records, job.file),
         readings_file=_seen_from(records, readings),
     )
@@ -82,6 +88,12 @@ def sign(found: LaunchRelease, records: Records, author: Author, decision: Decis
                   closes=action.closes, owner=decision.owner or signer.name, due=decision.due, model=job.name,
                   revision=job.revision)  # fmt: skip
     return append(records, batch, signer)
+
+
+def raise_if_refused(found: Recommended, decision: Decision) -> None:
+    """InputFault when this decision cannot be made on this recommendation."""
+    _raise_if(_faults(found, decision))
+    raise_if_changed(found)
 
 
 def _seen_from(records: Records, file: Path) -> str:
@@ -96,18 +108,18 @@ def _seen_from(records: Records, file: Path) -> str:
         return file.resolve().as_posix()
 
 
-def _add_concessions(batch: Batch, found: LaunchRelease, decision: Decision, made: int) -> None:
-    for finding in found.found.findings:
+def _add_concessions(batch: Batch, found: Recommended, decision: Decision, made: int) -> None:
+    for finding in found.said.findings:
         if finding.concession is None:
             continue
         batch.add("concessions", decision=made, characteristic=finding.characteristic, lot=finding.lot,
                   low=finding.concession.low, high=finding.concession.high,
-                  unit=found.asked[finding.characteristic].unit, until=decision.until,
+                  unit=found.units[finding.characteristic], until=decision.until,
                   customer=decision.customer)  # fmt: skip
 
 
-def _faults(found: LaunchRelease, decision: Decision) -> list[Message]:
-    said, wrong = found.found, []
+def _faults(found: Recommended, decision: Decision) -> list[Message]:
+    said, wrong = found.said, []
     word = decision.word
     if word not in WORDS:
         return [Message("is no decision", key="--sign", found=word, allowed=", ".join(WORDS))]
@@ -115,7 +127,7 @@ def _faults(found: LaunchRelease, decision: Decision) -> list[Message]:
         wrong += [
             Message(f"SAFETY: {f.characteristic} is on hold; only readings may release it, and no concession lets it "
                     "off", key="--sign", found=word, allowed="hold")
-            for f in said.findings if f.safety and f.word == "hold"
+            for f in said.findings if f.safety and (f.word == "hold" or f.basis != "readings")
         ]  # fmt: skip
     if WORDS.index(word) < WORDS.index(said.word) and not decision.reason.strip():
         what = f"is milder than what is recommended ({said.word}) and needs its reason"

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from firstoff.physics.impact import beam_kernel as kernel
+from firstoff.physics.impact.beam_inertia import INERTIA_STEP
 from firstoff.physics.impact.beam_parts import BRACKET, STRIKER, VEHICLE
 from firstoff.physics.impact.mesh import Mesh
 from firstoff.physics.impact.moment_curve import BAR, DEPTH
@@ -18,7 +19,7 @@ CLASS: Final = 60.0  # CFC of the forces
 WALL: Final = 1e9  # kg: mass of what does not move
 FREE: Final = 1e12  # N: what never yields or slips
 Contact = tuple[float, float, float, float, float, float]
-BARE: Final = 2.5e9  # N/m2: contact of bare steel per length, stiff beside the bar (assumed)
+BARE: Final = 5e8  # N/m2: contact of bare steel per length, stiff beside the bar (assumed)
 
 
 class Hit(NamedTuple):
@@ -33,7 +34,9 @@ class Hit(NamedTuple):
     pulled: FloatArray  # (n, k) N, most load away from it, as a positive number
     slipped: FloatArray  # (n, k) m, of the joint
     bracket_set: FloatArray  # (n, k) m, with the slip
-    strain: FloatArray  # (n,) most bending strain of the outermost fibre
+    strain: FloatArray  # (n,) most bending strain of the outermost fibre, curvature averaged over 80 mm of the bar
+    arched: FloatArray  # 1/m, most curvature, so averaged, that stretches the face
+    hollow: FloatArray  # 1/m, most that squeezes it
     stroke: FloatArray  # (n,) m, most travel of the striker towards the car
     yaw: FloatArray  # (n,) rad, most
     before: FloatArray  # J: kinetic energy at first touch, and where it went:
@@ -111,18 +114,22 @@ def striker_row(
 def hit(
     mesh: Mesh, bars: FloatArray, brackets: FloatArray, vehicles: FloatArray, strikers: FloatArray,
     end_length: float = 0.0, duration: float = EVENT, channel_class: float = CLASS, step: float = 0.0,
+    slowest: float = INERTIA_STEP,
 ) -> tuple[Hit, FloatArray]:  # fmt: skip
-    """Nonlinear beam in plan, central differences: m a = f_contact - f_bar - f_brackets, step 0.9 times 2/omega.
+    """Nonlinear beam in plan, central differences: A a = f_contact - f_bar - f_brackets, step 0.9 times 2/omega.
+
+    A = m + (T/2)^2 K_bending: an inertia that only fast bending feels (1/omega^2 grows by (T/2)^2), so that short links
+    do not set the step; T = slowest [s], 0 for plain masses.
 
     Bar: axial springs of the links and a moment at each node, M(kappa), kappa = (2 tan(theta/2) - rest)/l, by three
     sliders and a spring, caps times 1 - (N/N_p)^2 and Cowper-Symonds. Event 150 ms or till 8 ms after the last contact.
-    Forces sampled at 10 kHz as means, low-pass ISO 6487 CFC 60.
+    Forces sampled at about 10 kHz as means, low-pass ISO 6487 CFC 60.
 
     mesh; bars (n, 13) of `bar_rows`; brackets (n, k, 6); vehicles (n, 7), strikers (n, 14), or one row for all;
     end_length [m] of bar beyond each end node, whose mass rides there. Also returns the unfiltered samples (2 + k, s)
     of the last build: force, side force, brackets. The bar does not twist or dent; plane motion. Source: central
-    differences (textbook), discrete rod (2 tan(theta/2)), Cowper-Symonds; checked by closed forms. ValueError for
-    shapes that do not fit.
+    differences (textbook), inertia by stiffness (selective mass scaling, from memory), discrete rod (2 tan(theta/2)),
+    Cowper-Symonds; checked by closed forms. ValueError for shapes that do not fit.
     """
     n, k = len(bars), len(mesh.brackets)
     if bars.shape != (n, BAR) or brackets.shape != (n, k, BRACKET):
@@ -134,16 +141,17 @@ def hit(
     trace = np.zeros((2 + k, int(duration / kernel.SAMPLE * 1.6) + 2 * kernel.LEAD + 10))
     kernel.run(np.ascontiguousarray(mesh.nodes), mesh.brackets, mesh.link, mesh.along, mesh.across, mesh.point_link,
                mesh.point_along, np.ascontiguousarray(bars), np.ascontiguousarray(brackets), cars, all_strikers,
-               end_length, duration, channel_class, step, out, points, loads, status, trace)  # fmt: skip
+               end_length, duration, channel_class, step, slowest, out, points, loads, status, trace)  # fmt: skip
     lost = (status & 128) > 0
     out[lost], points[lost], loads[lost] = np.nan, np.nan, np.nan
     at = out.T
+    arched, hollow = at[kernel.ARCHED], at[kernel.HOLLOW]
     found = Hit(
         at[kernel.PEAK], at[kernel.RAW], at[kernel.SIDE], points[..., 0], points[..., 1], loads[..., 0],
-        np.maximum(-loads[..., 1], 0.0), loads[..., 2], loads[..., 3], at[kernel.BEND_MOST] * bars[:, DEPTH],
-        at[kernel.STROKE], at[kernel.TURN], at[kernel.BEFORE], at[kernel.BAR_LOST], at[kernel.BRACKETS_LOST],
-        at[kernel.BAR_HELD] + at[kernel.BRACKETS_HELD], at[kernel.CONTACT], at[kernel.KINETIC], at[kernel.RESIDUAL],
-        at[kernel.MOMENTUM], at[kernel.RESTITUTION], at[kernel.STRIKER_SPEED], at[kernel.CAR_SPEED_AFTER],
-        at[kernel.TIME], at[kernel.STEP], status,
+        np.maximum(-loads[..., 1], 0.0), loads[..., 2], loads[..., 3], np.maximum(arched, hollow) * bars[:, DEPTH],
+        arched, hollow, at[kernel.STROKE], at[kernel.TURN], at[kernel.BEFORE], at[kernel.BAR_LOST],
+        at[kernel.BRACKETS_LOST], at[kernel.BAR_HELD] + at[kernel.BRACKETS_HELD], at[kernel.CONTACT],
+        at[kernel.KINETIC], at[kernel.RESIDUAL], at[kernel.MOMENTUM], at[kernel.RESTITUTION],
+        at[kernel.STRIKER_SPEED], at[kernel.CAR_SPEED_AFTER], at[kernel.TIME], at[kernel.STEP], status,
     )  # fmt: skip
     return found, trace

@@ -10,6 +10,14 @@ import numpy.typing as npt
 
 from firstoff.physics import status as st
 from firstoff.physics.impact import beam_parts as bp
+from firstoff.physics.impact.beam_inertia import (
+    accelerate,
+    inertia_energy,
+    lay_inertia,
+    lay_stiffness,
+    solve,
+    stable_step,
+)
 from firstoff.physics.impact.low_pass import cfc
 from firstoff.physics.impact.mesh import IntArray
 from firstoff.physics.impact.moment_curve import LINEAR, MASS, STIFFNESS
@@ -19,13 +27,17 @@ from firstoff.physics.ranges import FloatArray
 SAMPLE: Final = 1e-4  # s, about, between two samples of a force
 LEAD: Final = 100  # samples at rest before the hit
 AFTER: Final = 8e-3  # s that the event goes on after the last contact
-EVERY: Final = 16  # steps between two looks at rates, axial force, and who is near the striker
-SETTLE: Final = 500  # most steps in which the bar comes to rest after the event
+OVER: Final = 0.08  # m of bar over which a curvature is averaged: about the depth of a section (assumed)
+LOOK: Final = 5e-4  # s, about, between two looks at rates, axial force, and who is near the striker
+SETTLE: Final = 100  # most steps in which the bar comes to rest after the event
+AT_REST: Final = 2e-6  # m of the last of them
+FURTHEST: Final = 5e-3  # m of any
 WORST_RESIDUAL: Final = 1e-3  # a build whose energy does not close better has no value
 # columns of the results of a build
 (PEAK, RAW, SIDE, STROKE, BAR_LOST, BAR_HELD, BRACKETS_LOST, BRACKETS_HELD, CONTACT, KINETIC, BEFORE, RESIDUAL,
- MOMENTUM, RESTITUTION, STRIKER_SPEED, CAR_SPEED_AFTER, BEND_MOST, TIME, STEP, TURN, PITCHED) = range(21)  # fmt: skip
-OUT: Final = 21
+ MOMENTUM, RESTITUTION, STRIKER_SPEED, CAR_SPEED_AFTER, ARCHED, HOLLOW, TIME, STEP, TURN,
+ PITCHED) = range(22)  # fmt: skip
+OUT: Final = 22
 
 
 @part
@@ -66,10 +78,10 @@ def _advance(
     node: FloatArray, car: FloatArray, striker: FloatArray, moving: FloatArray, pull: FloatArray, total: FloatArray,
     pitch: float, dt: float,
 ) -> None:  # fmt: skip
+    accelerate(node)
     for i in range(node.shape[0]):
-        by = dt * node[i, bp.PER_M]
-        node[i, bp.VX] += by * node[i, bp.FX]
-        node[i, bp.VY] += by * node[i, bp.FY]
+        node[i, bp.VX] += dt * node[i, bp.FX]
+        node[i, bp.VY] += dt * node[i, bp.FY]
         node[i, bp.X] += dt * node[i, bp.VX]
         node[i, bp.Y] += dt * node[i, bp.VY]
     moving[bp.V_STRIKER] -= dt * total[0] / striker[bp.MASS_S]
@@ -102,6 +114,21 @@ def _kinetic(
 
 
 @part
+def _averaged(node: FloatArray, at: int, column: int) -> float:
+    """Mean of a node's column over `OVER` about the node, each node standing for its share of the bar."""
+    total, length, reach = 0.0, 0.0, 0.0
+    for way in (-1, 1):
+        i, reach = at, 0.0
+        while 0 < i < node.shape[0] - 1 and reach < 0.5 * OVER:
+            own = 0.5 * node[i, bp.REST] if i == at else node[i, bp.REST]
+            own = min(own, 0.5 * OVER - reach)
+            total, length, reach = total + own * node[i, column], length + own, reach + own
+            i += way
+    mean: float = total / length
+    return mean
+
+
+@part
 def _stored(node: FloatArray, bar: FloatArray, out: FloatArray) -> None:
     """What the bar still gives back when its moments are let go, M^2/(2 E I), and what it keeps for good."""
     lost, held = 0.0, 0.0
@@ -119,7 +146,8 @@ def _stored(node: FloatArray, bar: FloatArray, out: FloatArray) -> None:
             free = moment * moment / (2.0 * rigid)
             held += free * node[i, bp.REST]
             lost += (part_held - free) * node[i, bp.REST]
-            out[BEND_MOST] = max(out[BEND_MOST], node[i, bp.MOST])
+            out[ARCHED] = max(out[ARCHED], _averaged(node, i, bp.MOST))
+            out[HOLLOW] = max(out[HOLLOW], -_averaged(node, i, bp.LEAST))
     out[BAR_LOST], out[BAR_HELD] = lost, held
 
 
@@ -159,32 +187,23 @@ def _intrusions(
 @part
 def _settle(
     node: FloatArray, bar: FloatArray, brackets: FloatArray, held: FloatArray, on: IntArray, home: FloatArray,
-    car: FloatArray, moving: FloatArray, pull: FloatArray, dt: float,
+    car: FloatArray, moving: FloatArray, pull: FloatArray,
 ) -> None:  # fmt: skip
-    """Let the bar come to rest on a car that stands still: whenever its kinetic energy falls, it is stopped."""
-    for i in range(node.shape[0]):
-        node[i, bp.VX] = node[i, bp.VY] = 0.0
-    before, most = 0.0, 0.0
+    """Let the bar come to rest on a car that stands still, by the elastic stiffness: it unloads and does not swing."""
+    lay_stiffness(node, bar, brackets, on)
     for _ in range(SETTLE):
         _all_forces(node, bar, brackets, held, on, home, car, moving, pull)
-        energy = 0.0
+        solve(node, bp.FX, bp.PER_X, bp.BELOW_X, bp.BELOW2_X)
+        solve(node, bp.FY, bp.PER_M, bp.BELOW, bp.BELOW2)
+        most = 0.0
         for i in range(node.shape[0]):
-            by = dt * node[i, bp.PER_M]
-            node[i, bp.VX] += by * node[i, bp.FX]
-            node[i, bp.VY] += by * node[i, bp.FY]
-            energy += node[i, bp.M] * (node[i, bp.VX] ** 2 + node[i, bp.VY] ** 2)
-        most = max(most, energy)
-        if energy < before:
-            if before < 1e-5 * most:
-                return
-            before = 0.0
-            for i in range(node.shape[0]):
-                node[i, bp.VX] = node[i, bp.VY] = 0.0
-            continue
-        before = energy
+            most = max(most, abs(node[i, bp.FX]), abs(node[i, bp.FY]))
+        by = min(1.0, FURTHEST / max(most, 1e-12))
         for i in range(node.shape[0]):
-            node[i, bp.X] += dt * node[i, bp.VX]
-            node[i, bp.Y] += dt * node[i, bp.VY]
+            node[i, bp.X] += by * node[i, bp.FX]
+            node[i, bp.Y] += by * node[i, bp.FY]
+        if most < AT_REST:
+            return
 
 
 @part
@@ -207,14 +226,14 @@ def _event(
         mass += node[i, bp.M]
     dy, dx = math.cos(striker[bp.ANGLE]), math.sin(striker[bp.ANGLE])
     out[BEFORE] = 0.5 * (striker[bp.MASS_S] * striker[bp.SPEED] ** 2 + (car[bp.CAR] + mass) * car[bp.CAR_SPEED] ** 2)
-    every = max(1, int(round(SAMPLE / dt)))
+    every, look = max(1, int(round(SAMPLE / dt))), max(1, int(round(LOOK / dt)))
     count, most = LEAD, samples.shape[1] - LEAD
     last, guided, pitched_before, pitch = 0.0, 0.0, 0.0, 0.0
     step = 0
     while True:
         time = step * dt
         _all_forces(node, bar, brackets, held, on, home, car, moving, pull)
-        bp.touch(striker, node, link, along, across, rider, near, moving, step % EVERY == 0, total)
+        bp.touch(striker, node, link, along, across, rider, near, moving, step % look == 0, total)
         if striker[bp.HEIGHT] != 0.0:
             pitch = _pitch(car, moving, pitched_before)
             pitched_before = moving[bp.PITCH_AT]
@@ -236,8 +255,8 @@ def _event(
             out[PITCHED] = max(out[PITCHED], abs(moving[bp.PITCH_AT]))
             if time - last > AFTER or time > duration or count >= most:
                 break
-        if step % EVERY == EVERY - 1:
-            bp.rate_factors(node, bar, EVERY * dt)
+        if step % look == look - 1:
+            bp.rate_factors(node, bar, look * dt)
         guided -= total[1] * dx * dt
         _advance(node, car, striker, moving, pull, total, pitch, dt)
         step += 1
@@ -267,16 +286,17 @@ def _afterwards(
 
 @njit(
     "void(f8[:,::1], i8[::1], i8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[:,::1],"
-    " f8[:,::1], f8, f8, f8, f8, f8[:,::1], f8[:,:,::1], f8[:,:,::1], u1[::1], f8[:,::1])"
+    " f8[:,::1], f8, f8, f8, f8, f8, f8[:,::1], f8[:,:,::1], f8[:,:,::1], u1[::1], f8[:,::1])"
 )
 def run(
     nodes: FloatArray, on: IntArray, link: IntArray, along: FloatArray, across: FloatArray, point_link: IntArray,
     point_along: FloatArray, bars: FloatArray, brackets: FloatArray, cars: FloatArray, strikers: FloatArray,
-    end_length: float, duration: float, channel_class: float, step: float, out: FloatArray, points: FloatArray,
-    loads: FloatArray, status: npt.NDArray[np.uint8], trace: FloatArray,
+    end_length: float, duration: float, channel_class: float, step: float, slowest: float, out: FloatArray,
+    points: FloatArray, loads: FloatArray, status: npt.NDArray[np.uint8], trace: FloatArray,
 ) -> None:  # fmt: skip
-    """Every build of a chunk; `step` > 0 sets the time step, `trace` takes the unfiltered samples of the last build."""
-    k = on.size
+    """Every build of a chunk; `step` > 0 sets the time step, `slowest` is about that of bending alone, `trace`
+    takes the unfiltered samples of the last build."""
+    k, share = on.size, 0.25 * slowest**2
     node, rider = np.empty((nodes.shape[0], bp.NODE)), np.empty((link.size, bp.RIDER))
     near = np.zeros(link.size + 1, np.int64)
     held, home, moving = np.empty((k, bp.BRACKET_STATE)), np.empty((k, 2)), np.empty(bp.MOVING)
@@ -286,14 +306,17 @@ def run(
     for b in range(bars.shape[0]):
         node[:], rider[:], held[:], moving[:], scratch[:], samples[:] = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         bar, row, car, striker, found = bars[b], brackets[b], cars[b], strikers[b], out[b]
-        dt = bp.prepare(nodes, bar, row, on, striker, end_length * bar[MASS], link, along, across, node)
-        dt = step if step > 0.0 else dt
+        bp.prepare(nodes, bar, end_length * bar[MASS], node, slowest)
+        lay_inertia(node, bar, share)
+        stiff = (striker[bp.STIFF] + striker[bp.SOLID]) * striker[bp.UNLOAD]
+        dt = step if step > 0.0 else stable_step(node, bar, row, on, stiff, link, along, across)
         found[STEP] = dt
         count = _event(nodes, on, link, along, across, point_link, point_along, bar, row, car, striker, duration, dt,
                        samples, node, rider, near, held, home, moving, scratch, points[b], found)  # fmt: skip
         if count == 0:
             status[b] = st.NO_VALUE
             continue
+        found[KINETIC] += inertia_energy(node, bar, share)
         _stored(node, bar, found)
         _brackets_hold(row, held, car, moving, found)
         used = (found[BAR_LOST] + found[BAR_HELD] + found[BRACKETS_LOST] + found[BRACKETS_HELD] + found[CONTACT]
@@ -313,7 +336,7 @@ def run(
         found[SIDE] = np.abs(samples[1]).max()
         for j in range(k):
             loads[b, j, 0], loads[b, j, 1] = samples[2 + j].max(), samples[2 + j].min()
-        _settle(node, bar, row, held, on, home, car, moving, scratch[1], dt)
+        _settle(node, bar, row, held, on, home, car, moving, scratch[1])
         _intrusions(node, nodes, point_link, point_along, moving, points[b], 1)
         for j in range(k):
             loads[b, j, 2] = held[j, bp.SLIPPED]

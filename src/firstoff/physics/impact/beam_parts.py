@@ -12,8 +12,8 @@ from firstoff.physics.ranges import FloatArray
 
 # columns of a node; L0, LENGTH, AXIAL_FORCE, SPRING, TX, TY, LOST_AXIAL belong to the link that follows it
 (X, Y, VX, VY, M, FX, FY, REST, PHI0, BEND, S0, S1, S2, FACTOR, LOST, REFERENCE, MOST, L0, LENGTH, AXIAL_FORCE, SPRING,
- TX, TY, PER_REST, LOST_AXIAL, PER_M) = range(26)  # fmt: skip
-NODE: Final = 26
+ TX, TY, PER_REST, LOST_AXIAL, PER_M, BELOW, BELOW2, PER_X, BELOW_X, BELOW2_X, LEAST) = range(32)  # fmt: skip
+NODE: Final = 32
 # columns of a bracket's row, and of its state
 K, FY_BRACKET, HARDENING, LATERAL, SLIP_LOAD, SLIP_GAP = range(6)
 BRACKET: Final = 6
@@ -44,8 +44,10 @@ def bend_node(i: int, node: FloatArray, bar: FloatArray, sine: float, cosine: fl
     bend = (phi - node[i, PHI0]) * node[i, PER_REST]
     more = bend - node[i, BEND]
     node[i, BEND] = bend
-    if abs(bend) > node[i, MOST]:
-        node[i, MOST] = abs(bend)
+    if bend > node[i, MOST]:
+        node[i, MOST] = bend
+    if bend < node[i, LEAST]:
+        node[i, LEAST] = bend
     moment: float = bar[LINEAR] * bend
     factor = node[i, FACTOR]
     for j in range(3):
@@ -234,10 +236,9 @@ def touch(
 
 @part
 def prepare(
-    nodes: FloatArray, bar: FloatArray, brackets: FloatArray, on: IntArray, striker: FloatArray, end_mass: float,
-    link: IntArray, along: FloatArray, across: FloatArray, node: FloatArray,
-) -> float:  # fmt: skip
-    """Lay out the nodes at rest; returns the stable step, from the row sums of stiffness over mass."""
+    nodes: FloatArray, bar: FloatArray, end_mass: float, node: FloatArray, slowest: float,
+) -> None:  # fmt: skip
+    """Lay out the nodes at rest; slowest [s]: step that axial waves must allow."""
     n = nodes.shape[0]
     for i in range(n):
         node[i, X], node[i, Y] = nodes[i, 0], nodes[i, 1]
@@ -255,45 +256,7 @@ def prepare(
         cosine = node[i - 1, TX] * node[i, TX] + node[i - 1, TY] * node[i, TY]
         node[i, PHI0], node[i, REST] = 2.0 * sine / (1.0 + cosine), 0.5 * (node[i - 1, L0] + node[i, L0])
         node[i, PER_REST] = 1.0 / node[i, REST]
-    for i in range(n):
-        node[i, PER_M] = 1.0 / node[i, M]
-    worst = _stiffest(node, bar)
     for i in range(n - 1):  # an axial wave must not set the step: the bar is softer along itself, never below 2 %
         light = min(node[i, M], node[i + 1, M])
         whole = bar[AXIAL] / node[i, L0]
-        node[i, SPRING] = min(whole, max(0.25 * worst * light, 0.02 * whole))
-        worst = max(worst, 4.0 * node[i, SPRING] / light)
-    return 0.9 * 2.0 / math.sqrt(worst + _springs(node, brackets, on, striker, link, along, across))
-
-
-@part
-def _stiffest(node: FloatArray, bar: FloatArray) -> float:
-    """Largest sum of a row of the bending stiffness over its mass."""
-    n = node.shape[0]
-    rigid = bar[LINEAR] + bar[STIFFNESS] + bar[STIFFNESS + 1] + bar[STIFFNESS + 2]
-    worst = 0.0
-    for r in range(n):
-        row = 0.0
-        for i in range(max(1, r - 1), min(n - 1, r + 2)):
-            a, b = 1.0 / node[i - 1, L0], 1.0 / node[i, L0]
-            own = a if r == i - 1 else (a + b if r == i else b)
-            row += rigid / node[i, REST] * own * 2.0 * (a + b)
-        worst = max(worst, row / node[r, M])
-    return worst
-
-
-@part
-def _springs(
-    node: FloatArray, brackets: FloatArray, on: IntArray, striker: FloatArray, link: IntArray, along: FloatArray,
-    across: FloatArray,
-) -> float:  # fmt: skip
-    """Largest of bracket and contact stiffness over the mass it acts on, added up."""
-    held, pressed = 0.0, 0.0
-    for j in range(on.size):
-        held = max(held, max(brackets[j, K], brackets[j, LATERAL]) / node[on[j], M])
-    stiff = (striker[STIFF] + striker[SOLID]) * striker[UNLOAD]
-    for c in range(link.size):
-        i = link[c]
-        a, b = abs(1.0 - along[c]) + abs(across[c]), abs(along[c]) + abs(across[c])
-        pressed = max(pressed, 2.0 * stiff * (a * a / node[i, M] + b * b / node[i + 1, M]))
-    return held + pressed
+        node[i, SPRING] = min(whole, max(light / max(slowest, 1e-6) ** 2, 0.02 * whole))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ import numpy.typing as npt
 from firstoff.physics.forming.profile import trace
 from firstoff.physics.ranges import FloatArray, positive
 
+FOLD: Final = 0.04  # m between nodes where the bar folds
 IntArray = npt.NDArray[np.int64]
 
 
@@ -45,6 +46,19 @@ def plan_curve(arcs: FloatArray, at: FloatArray, wrap: tuple[float, float, float
         end = trace(cut[None, :], turn[None, :], 0.0)[0][0, -1]
         found[i] = np.copysign(end[0], s), end[1]
     return found
+
+
+def fine_marks(place: float, half: float, brackets: Sequence[float]) -> tuple[float, ...]:
+    """Marks where the bar folds: about the place that is hit, or about the near bracket where it is hit beyond.
+
+    place, half, brackets: signed distances along the bar [m]. Nodes stand 40 mm apart to 120 mm about the place, and 50
+    mm apart to 100 mm about a bracket: chosen by comparison with a mesh of 67 nodes.
+    """
+    beyond = abs(place) > max(abs(b) for b in brackets) + FOLD / 2
+    near = min(brackets, key=lambda b: abs(b - place))
+    offsets = [k * s for k in (1.0, 2.0) for s in (-0.05, 0.05)] if beyond else [k * FOLD for k in range(-3, 4)]
+    marks = [(near if beyond else place) + o for o in offsets]
+    return tuple(m for m in marks if abs(m) < half - FOLD and all(abs(m - b) > 0.5 * FOLD for b in brackets))
 
 
 def _stations(marks: Sequence[float], spacing: float) -> FloatArray:

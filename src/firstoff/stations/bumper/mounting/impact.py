@@ -10,7 +10,7 @@ import numpy as np
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.physics.impact import protocol
-from firstoff.physics.impact.mesh import mesh, plan_curve
+from firstoff.physics.impact.mesh import fine_marks, mesh, plan_curve
 from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.mounting.impact_sheet import Blow, Guarded, ImpactDrawing
@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 # The kernel is imported where hits are computed: compiling it for the first time takes half a minute.
 ASSUMED = "assumed: common practice, no source"
 ANY = ImpactDrawing(0.5, (Guarded("POINT", 0.0, 0.0),), (Blow("HIT", "pendulum", 1.0, 0.0, 0.2, 0.3, 0.0, 0.0, ""),))
-SPACING, DENSITY, BINS = 0.13, 7850.0, 8  # m between nodes, about; kg/m3; depths of fibres in each part of the section
+SPACING, WIDE = 0.13, 0.08  # m between nodes, about: of a bar hit at a place; of one that a barrier meets along itself
+DENSITY, BINS = 7850.0, 8  # kg/m3; depths of fibres in each part of the section
 CAUTIONS = (
     "Impact rig: nobody in the danger zone while the pendulum is raised; a latch and a second catch hold it, a barrier "
     "keeps people out of its way and of the car's.",
@@ -132,13 +133,13 @@ class Impact:
             return {}
         wrap = (bumper.wrap.radius, bumper.wrap.angle, bumper.wrap.length) if bumper.wrap else None
         arcs = np.array([[a.length, a.radius] for a in bumper.arcs])
-        half, meshes, strikers = 0.5 * bumper.length, [], []
+        half, on, meshes, strikers = 0.5 * bumper.length, (-drawn.bracket, drawn.bracket), [], []
         for blow in drawn.blows:
             inside = float(np.clip(blow.along, -half, half))
-            marks = () if blow.kind == "corner" or abs(inside) > half - 0.03 else (inside,)
+            marks = () if "barrier" in blow.kind else fine_marks(inside, half, on)
             points = [g.along for g in drawn.guarded] + [inside]
             pitch = 0.06 if blow.radius == 0.0 or blow.radius > 1.0 else min(max(blow.radius / 5.0, 0.02), 0.05)
-            meshes.append(mesh(arcs, half, [-drawn.bracket, drawn.bracket], points, SPACING, marks, wrap, pitch))
+            meshes.append(mesh(arcs, half, on, points, WIDE if "barrier" in blow.kind else SPACING, marks, wrap, pitch))
             aim = plan_curve(arcs, np.array([blow.along]), wrap)[0]
             strikers.append((blow, (float(aim[0]), float(aim[1])), pitch))
         return {"meshes": meshes, "strikers": strikers, "fibres": fibres(bumper), "drawn": drawn,
