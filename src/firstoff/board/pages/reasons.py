@@ -9,7 +9,8 @@ from fastapi.responses import Response
 
 from firstoff.board.here import Here, Looking
 from firstoff.board.keeping import kept
-from firstoff.board.pages.overview import frame, job_state
+from firstoff.board.launches import known
+from firstoff.board.pages.overview import frame, job_state, titles_of
 from firstoff.launch.correcting.account import END
 from firstoff.launch.correcting.write import FIGURE, HEADS
 
@@ -28,7 +29,7 @@ def _page(at: Here, key: str, kind: str, **more: Any) -> Response:
 
 @router.get("/explain")
 def explain(at: Looking, key: str) -> Response:
-    return _page(at, key, "explain")
+    return _page(at, key, "explain", titles=titles_of(known(at.launch(key))))
 
 
 @router.get("/correct")

@@ -36,9 +36,9 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    if plan is None or name not in {s.name for s in plan.job.family.stations}:
+    if plan is None or name not in {s.name for s in plan.route}:
         missing()
-    found = next(s for s in plan.job.family.stations if s.name == name)
+    found = next(s for s in plan.route if s.name == name)
     op = plan.job.family.operation(name)
     sheet = dict(setup_pages(plan))[f"op{op:03d}-{name}"]
     settings = [
@@ -67,7 +67,7 @@ def _shown(plan: LaunchPlan) -> str:
 
 def _wished(plan: LaunchPlan, fields: Mapping[str, str]) -> dict[str, str]:
     """The settings that somebody wants otherwise than they stand."""
-    known_ones = {f"{s.name}.{p.name}" for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}
+    known_ones = {f"{s.name}.{p.name}" for s in plan.route for p in s.parameters if p.kind == "setting"}
     return {name: text.strip() for name, text in fields.items()
             if name in known_ones and text.strip() and text.strip() != _stated(plan, name)}  # fmt: skip
 
