@@ -56,9 +56,9 @@ class Drawing:
     right: float = WIDTH - RIGHT
 
 
-def drawn(chart: Chart) -> Drawing:
-    """The chart between the farthest of values and lines."""
-    c, unit = chart.characteristic, chart.characteristic.unit
+def drawn(chart: Chart, unit: str) -> Drawing:
+    """The chart between the farthest of values and lines; its labels in `unit`."""
+    c = chart.characteristic
     levels = [("limit", x) for x in (c.low, c.high) if x is not None]
     if chart.control is not None:
         levels += [("control", chart.control.low), ("centre", chart.control.centre), ("control", chart.control.high)]

@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from firstoff.board.glance import Cause, said_of
 from firstoff.board.launches import Judged, Known
-from firstoff.board.texts import text
+from firstoff.board.measures import Measures
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
-from firstoff.launch.account import in_unit, limits_text, named, rate_text
+from firstoff.launch.account import in_unit, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
 from firstoff.methods.conformity import Limits
@@ -19,6 +20,7 @@ from firstoff.report.tables import number, probability, share
 from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
+PLAIN = Measures()  # everything as the sheets have it
 LEAST = 0.005  # share of scatter that is listed
 MOST_PLACES = 6  # behind the point
 NONE = "–"  # a nominal that is not computed
@@ -91,98 +93,45 @@ def _shown(found: Sequence[tuple[str, float | None]]) -> list[tuple[str, str]]:
 
 
 def route(
-    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, causes: Sequence[Cause] = ()
-) -> list[Stop]:
+    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, causes: Sequence[Cause] = (),
+    measures: Measures = PLAIN,
+) -> list[Stop]:  # fmt: skip
     """The stations in process order. causes: likely ones, which are said where they lie."""
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
     stops = []
     for station in plan.route:
         settled = plan.plans[station.name]
-        out = tuple(outcome(plan, c, prediction, judged) for c in settled.gives if c.name in limited)
+        out = tuple(outcome(plan, c, prediction, judged, measures) for c in settled.gives if c.name in limited)
         carried = tuple((n, x) for n, x in shares.of_station(station.name, limited)[:3] if not x.startswith("<"))
-        said = [("bad", text("route.here", title=c.title, p=c.p)) for c in causes if station.name in c.stations]
-        said += _read_here(out)
-        kinds = {kind for kind, _ in said}
-        state = next((kind for kind in ("bad", "open", "good") if kind in kinds), "")
+        said = said_of(station.name, [v for o in out for v in o.verdicts], causes,
+                       any(o.is_outside and o.nominal != NONE for o in out))  # fmt: skip
+        state = next((kind for kind in ("bad", "open", "good") if kind in dict(said)), "")
         stops.append(
-            Stop(station.name, plan.job.family.operation(station.name), station.title, settled.setup, out, carried,
-                 state, tuple(said))
+            Stop(station.name, plan.job.family.operation(station.name), station.title,
+                 tuple((what, measures.words(value)) for what, value in settled.setup), out, carried, state,
+                 tuple(said))
         )  # fmt: skip
     return stops
 
 
-def _read_here(out: Sequence[Out]) -> list[tuple[str, str]]:
-    """How what comes out of a station is, in a few words: the worst first."""
-    words = [v for o in out for v in o.verdicts]
-    found = []
-    if any(o.is_outside and o.nominal != NONE for o in out):
-        found.append(("bad", text("route.nominal_out")))
-    if bad := words.count("does not conform"):
-        found.append(("bad", text("route.read_bad", n=bad, all=len(words))))
-    elif "not proven" in words:
-        found.append(("open", text("route.read_open", n=words.count("not proven"), all=len(words))))
-    elif words:
-        found.append(("good", text("route.read_good")))
-    return found
-
-
-LIKELY = 0.1  # probability from which on a cause is said at its station
-
-
-@dataclass(frozen=True)
-class Cause:
-    """A likely cause of the readings of a lot."""
-
-    title: str
-    stations: tuple[str, ...]
-    p: str
-    lot: str
-
-
-def likely_causes(explained: Mapping[str, Any] | None) -> list[Cause]:
-    """The likely causes of a stored explanation, each with the stations in which it lies."""
-    return [
-        Cause(cause["title"], tuple(cause["stations"]), cause["p_text"], lot["lot"])
-        for lot in (explained or {}).get("lots", [])
-        for cause in lot["causes"]
-        if cause["probability"] >= LIKELY and cause["probability"] > lot["none"]
-    ]
-
-
-def summary(plan: LaunchPlan, judged: Judged, causes: Sequence[Cause], explained: bool) -> dict[str, Any] | None:
-    """What the readings say of the part, and where it is made so; None before there are readings."""
-    if judged.proof is None:
-        return None
-    known, verdicts = judged.proof.characteristics, judged.proof.judgement.lots
-    lots = dict.fromkeys(v.lot for v in verdicts)
-    bad = [
-        {"lot": lot if len(lots) > 1 else "",
-         "names": [(v.characteristic, named(known[v.characteristic])) for v in verdicts
-                   if v.lot == lot and v.verdict == "does not conform"]}
-        for lot in lots
-    ]  # fmt: skip
-    unproven = dict.fromkeys(v.characteristic for v in verdicts if v.verdict == "not proven")
-    titles = {s.name: (plan.job.family.operation(s.name), s.title, s.name) for s in plan.route}
-    found = [{"title": c.title, "p": c.p, "at": [titles[s] for s in c.stations if s in titles]} for c in causes]
-    return {"bad": [each for each in bad if each["names"]], "causes": found, "unexplained": not explained,
-            "open": [(name, named(known[name])) for name in unproven]}  # fmt: skip
-
-
-def outcome(plan: LaunchPlan, c: Characteristic, prediction: Mapping[str, Any] | None, judged: Judged) -> Out:
+def outcome(
+    plan: LaunchPlan, c: Characteristic, prediction: Mapping[str, Any] | None, judged: Judged,
+    measures: Measures = PLAIN,
+) -> Out:  # fmt: skip
     """One characteristic, as the route card and its own page show it."""
     value = plan.nominal.get(c.name)
     outside = value is None or not ((c.low is None or value >= c.low) and (c.high is None or value <= c.high))
-    spread, rate = "", ""
+    spread, rate, unit = "", "", measures.unit(c.unit)
     for row in (prediction or {}).get("characteristics", []):
         if row["characteristic"]["name"] == c.name:
             spread, rate = (
-                _spread(row["scatter"], c.unit),
+                _spread(row["scatter"], unit),
                 rate_text(Rate(**row["outside"]) if row["outside"] else None),
             )
     verdicts = judged.proof.judgement.lots if judged.proof else ()
     return Out(
-        c.name, named(c), c.unit, limits_text(c), in_unit(value, c.unit, 5), outside, spread, rate,
+        c.name, named(c), unit, measures.limits(c), in_unit(value, unit, 5), outside, spread, rate,
         tuple(v.verdict for v in verdicts if v.characteristic == c.name),
     )  # fmt: skip
 
@@ -194,9 +143,8 @@ def _spread(scatter: Mapping[str, float] | None, unit: str) -> str:
     mean = in_unit(scatter["mean"], unit, 5)
     if sd > 0.0:  # a mean says no more than two digits of its scatter
         places = max(0, 1 - math.floor(math.log10(sd)))
-        mean = (
-            mean if places > MOST_PLACES else f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
-        )
+        if places <= MOST_PLACES:
+            mean = f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
     return f"{mean} ± {number(sd, 2)}"
 
 
@@ -242,40 +190,42 @@ def parts(proof: Proof) -> list[Part]:
     return rows
 
 
-def verdicts(proof: Proof, lot: str, part: str) -> dict[str, Verdict]:
+def verdicts(proof: Proof, lot: str, part: str, measures: Measures = PLAIN) -> dict[str, Verdict]:
     """Every characteristic that was read on a part."""
-    return {v.characteristic: _verdict(v, proof.characteristics[v.characteristic])
+    return {v.characteristic: _verdict(v, proof.characteristics[v.characteristic], measures)
             for v in proof.judgement.parts if (v.lot, v.part) == (lot, part)}  # fmt: skip
 
 
-def verdicts_on(proof: Proof, characteristic: str) -> list[tuple[PartVerdict, Verdict]]:
+def verdicts_on(proof: Proof, characteristic: str, measures: Measures = PLAIN) -> list[tuple[PartVerdict, Verdict]]:
     """Every part on which a characteristic was read."""
-    return [(v, _verdict(v, proof.characteristics[characteristic]))
+    return [(v, _verdict(v, proof.characteristics[characteristic], measures))
             for v in proof.judgement.parts if v.characteristic == characteristic]  # fmt: skip
 
 
-def _verdict(v: PartVerdict, c: Characteristic) -> Verdict:
-    u = "" if v.u is None else number(size_from_si(v.u, c.unit), 2)
+def _verdict(v: PartVerdict, c: Characteristic, measures: Measures) -> Verdict:
+    unit = measures.unit(c.unit)
+    u = "" if v.u is None else number(size_from_si(v.u, unit), 2)
     p = "" if v.p_conform is None else probability(v.p_conform)
-    return Verdict(c.name, named(c), c.unit, v.value, in_unit(v.value, c.unit, 5), limits_text(c), u, p, v.verdict,
-                   v.reason, v.gauge)  # fmt: skip
+    return Verdict(c.name, named(c), unit, v.value, in_unit(v.value, unit, 5), measures.limits(c), u, p, v.verdict,
+                   measures.words(v.reason), v.gauge)  # fmt: skip
 
 
-def lots(proof: Proof) -> dict[str, list[dict[str, Any]]]:
+def lots(proof: Proof, measures: Measures = PLAIN) -> dict[str, list[dict[str, Any]]]:
     """lot -> its characteristics, as judged."""
     found: dict[str, list[dict[str, Any]]] = {}
     for v in proof.judgement.lots:
-        found.setdefault(v.lot, []).append(_lot(v, proof.characteristics[v.characteristic]))
+        found.setdefault(v.lot, []).append(_lot(v, proof.characteristics[v.characteristic], measures))
     return found
 
 
-def _lot(v: LotVerdict, c: Characteristic) -> dict[str, Any]:
+def _lot(v: LotVerdict, c: Characteristic, measures: Measures) -> dict[str, Any]:
+    unit = measures.unit(c.unit)
     outside = "" if v.share_out is None else share(v.share_out)
     return {
-        "name": c.name, "label": named(c), "unit": c.unit, "n": v.n, "mean": in_unit(v.mean, c.unit, 5),
-        "mean_si": v.mean, "sd": "" if v.sd is None else number(size_from_si(v.sd, c.unit), 2),
-        "limits": limits_text(c), "good": v.conforming, "bad": v.not_conforming, "open": v.not_proven,
-        "word": v.verdict, "why": v.reason, "outside": outside,
+        "name": c.name, "label": named(c), "unit": unit, "n": v.n, "mean": in_unit(v.mean, unit, 5),
+        "mean_si": v.mean, "sd": "" if v.sd is None else number(size_from_si(v.sd, unit), 2),
+        "limits": measures.limits(c), "good": v.conforming, "bad": v.not_conforming, "open": v.not_proven,
+        "word": v.verdict, "why": measures.words(v.reason), "outside": outside,
     }  # fmt: skip
 
 

@@ -146,7 +146,7 @@ def see_the_verdicts(page: Page, proof: Mapping[str, Any], parts: tuple[str, ...
 
 def compute(page: Page, kind: str, tab: str) -> None:
     """Ask for a job and wait until the page has loaded itself anew with its result."""
-    page.get_by_role("link", name=TEXTS[tab]).click()
+    page.get_by_role("link", name=TEXTS[tab], exact=True).click()
     page.locator(f"#job-{kind}").get_by_role("button", name=TEXTS[f"job.do.{kind}"]).click()
     expect(page.locator(f"#job-{kind}").get_by_text(re.compile("^Computed "))).to_be_visible()
 

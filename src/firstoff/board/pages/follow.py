@@ -11,10 +11,11 @@ from fastapi.responses import Response
 from firstoff.board.charts import drawn
 from firstoff.board.here import Looking
 from firstoff.board.launches import Launch, followed
+from firstoff.board.measures import Measures
 from firstoff.board.pages.overview import frame
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, Message
-from firstoff.launch.account import in_unit, limits_text, named
+from firstoff.launch.account import in_unit, named
 from firstoff.launch.following.affected import Affected, affected_by, lot_affected
 from firstoff.launch.following.follow import WORDS, Chart, Follow, Slipping
 from firstoff.launch.recorded.authority import are_there, records_place
@@ -34,9 +35,10 @@ def follow(at: Looking, key: str, item: str = "") -> Response:
     found = followed(launch)
     words = " ".join(item.split())[:200]
     slips, traced, messages = _by_records(launch, found, words)
+    charts = [_shown(chart, at.measures) for chart in found.charts] if found else []
     return at.render(
-        "follow.html", follow=found, charts=[_shown(chart) for chart in found.charts] if found else [], slips=slips,
-        item=words, traced=traced, messages=messages, words=WORDS, **around,
+        "follow.html", follow=found, charts=charts, slips=slips, item=words, traced=traced, messages=messages,
+        words=WORDS, **around,
     )  # fmt: skip
 
 
@@ -81,20 +83,21 @@ def _names(items: tuple[str, ...]) -> str:
     return ", ".join(i.split(":", 1)[1] for i in items[:MOST]) + more
 
 
-def _shown(chart: Chart) -> dict[str, Any]:
+def _shown(chart: Chart, m: Measures) -> dict[str, Any]:
     """One chart as texts; `value` in SI for programs."""
     c, control = chart.characteristic, chart.control
+    unit = m.unit(c.unit)
     across = chart.across
     return {
-        "name": c.name, "label": named(c), "unit": c.unit, "n": len(chart.points), "limits": limits_text(c),
-        "centre": in_unit(control.centre, c.unit, 5) if control else "",
-        "control": f"{in_unit(control.low, c.unit, 5)} … {in_unit(control.high, c.unit, 5)}" if control else "",
+        "name": c.name, "label": named(c), "unit": unit, "n": len(chart.points), "limits": m.limits(c),
+        "centre": in_unit(control.centre, unit, 5) if control else "",
+        "control": f"{in_unit(control.low, unit, 5)} … {in_unit(control.high, unit, 5)}" if control else "",
         "control_si": (control.low, control.centre, control.high) if control else (),
         "base": chart.base, "provisional": chart.provisional,
         "ppk": _index(across.ppk if across else None), "cpk": _index(across.cpk if across else None),
         "capability": across.words if across else "", "signals": [WORDS[s] for s in chart.signals],
-        "drawing": drawn(chart),
-        "points": [(p.part, p.lot, p.time, in_unit(p.value, c.unit, 5), p.value, "; ".join(WORDS[s] for s in p.signals))
+        "drawing": drawn(chart, unit),
+        "points": [(p.part, p.lot, p.time, in_unit(p.value, unit, 5), p.value, "; ".join(WORDS[s] for s in p.signals))
                    for p in chart.points],
     }  # fmt: skip
 

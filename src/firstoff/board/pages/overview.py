@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from firstoff.board import jobs, launches, views
+from firstoff.board.glance import likely_causes, summary
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
 from firstoff.board.jobs import KINDS, Result, Work
 from firstoff.board.keeping import kept
@@ -71,10 +72,10 @@ def route_card(at: Looking, key: str) -> Response:
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     judged = launches.judged(launch)
     explained = job_state(at, launch, "explain")
-    causes = views.likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
-    stops = views.route(of.plan, prediction, judged, causes) if of.plan else []
-    said = views.summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
-    alone = _alone(of.plan, judged) if of.plan else []
+    causes = likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
+    stops = views.route(of.plan, prediction, judged, causes, at.measures) if of.plan else []
+    said = summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
+    alone = _alone(of.plan, judged, at) if of.plan else []
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
         "route.html", stops=stops, summary=said, alone=alone, figures=figures, predict=state,
@@ -83,9 +84,11 @@ def route_card(at: Looking, key: str) -> Response:
     )  # fmt: skip
 
 
-def _alone(plan: LaunchPlan, judged: launches.Judged) -> list[views.Out]:
+def _alone(plan: LaunchPlan, judged: launches.Judged, at: Here) -> list[views.Out]:
     """Characteristics that are measured and computed at no station."""
-    return [views.outcome(plan, plan.job.characteristics[name], None, judged) for name in plan.measured_only]
+    return [
+        views.outcome(plan, plan.job.characteristics[name], None, judged, at.measures) for name in plan.measured_only
+    ]
 
 
 @router.get("/launch/{key}/characteristic/{name}")
@@ -105,10 +108,11 @@ def characteristic(at: Looking, key: str, name: str) -> Response:
     titles = titles_of(of)
     explained = job_state(at, launch, "explain")
     return at.render(
-        "characteristic.html", c=c, titles=titles, predict=state,
-        out=views.outcome(of.plan, c, prediction, judged) if of.plan else None,
+        "characteristic.html", c=at.measures.of(c), titles=titles, predict=state,
+        out=views.outcome(of.plan, c, prediction, judged, at.measures) if of.plan else None,
         by_station=shares.by_station(name), by_parameter=shares.by_parameter(name)[:12],
-        verdicts=views.verdicts_on(judged.proof, name) if judged.proof and name in judged.proof.characteristics else [],
+        verdicts=views.verdicts_on(judged.proof, name, at.measures)
+        if judged.proof and name in judged.proof.characteristics else [],
         causes=_causes(explained["result"], name) if explained["current"] else [], **around,
     )  # fmt: skip
 
