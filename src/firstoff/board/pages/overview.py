@@ -91,6 +91,12 @@ def _alone(plan: LaunchPlan, judged: launches.Judged, at: Here) -> list[views.Ou
     ]
 
 
+@router.get("/launch/{key}/changed")
+def changed(at: Looking, key: str, seen: str = "") -> Response:
+    """Whether somebody has saved since a page was made; asked for now and then by the pages themselves."""
+    return Response(status_code=204) if at.launch(key).state == seen else at.render("_changed.html")
+
+
 @router.get("/launch/{key}/characteristic/{name}")
 def characteristic(at: Looking, key: str, name: str) -> Response:
     """From a characteristic back: stations, parameters, readings, causes."""
