@@ -69,22 +69,21 @@ def laid_out(root: Path) -> tuple[list[str], str]:
     return names, accounts.make_token(engine, "damping rig 2", names[0])
 
 
-async def person(base: str, name: str, took: Took, end: float, number: int, token: str) -> None:
-    import httpx
+async def signed_in(browser: Any, name: str) -> None:
+    page = await browser.get("/sign-in")
+    words = {"name": name, "password": PASSWORD, "csrf": _field(page.text, "csrf")}
+    assert "Sign out" in (await browser.post("/sign-in", data=words)).text
 
+
+async def person(browser: Any, took: Took, end: float, number: int, token: str) -> None:
     rng = random.Random(number)
-    async with httpx.AsyncClient(base_url=base, timeout=60.0, follow_redirects=True) as browser:
-        if not token:
-            page = await browser.get("/sign-in")
-            words = {"name": name, "password": PASSWORD, "csrf": _field(page.text, "csrf")}
-            assert "Sign out" in (await browser.post("/sign-in", data=words)).text
-        await asyncio.sleep(rng.uniform(0.0, PAUSE[1]))
-        while time.monotonic() < end:
-            if number < READERS:
-                await _timed(browser, took, took.pages, "GET", rng.choice(PAGES))
-            else:
-                await _enter(browser, took, f"P{number}-{len(took.kept)}-{rng.random():.6f}", token, rng)
-            await asyncio.sleep(rng.uniform(*PAUSE))
+    await asyncio.sleep(rng.uniform(0.0, PAUSE[1]))
+    while time.monotonic() < end:
+        if number < READERS:
+            await _timed(browser, took, took.pages, "GET", rng.choice(PAGES))
+        else:
+            await _enter(browser, took, f"P{number}-{len(took.kept)}-{rng.random():.6f}", token, rng)
+        await asyncio.sleep(rng.uniform(*PAUSE))
 
 
 async def _timed(browser: Any, took: Took, into: list[float], how: str, path: str, **sent: Any) -> Any:
@@ -119,11 +118,21 @@ def _field(page: str, name: str) -> str:
 
 
 async def _crowd(base: str, names: list[str], token: str) -> Took:
+    """Everybody signs in and each page is opened once before the clock runs: passwords take long on purpose."""
+    import httpx
+
     took = Took()
-    end = time.monotonic() + SECONDS + 15.0  # passwords are checked first, and that takes long on purpose
-    people = [person(base, name, took, end, n, token if n >= READERS + WRITERS // 2 else "")
-              for n, name in enumerate(names)]  # fmt: skip
-    await asyncio.gather(*people)
+    browsers = [httpx.AsyncClient(base_url=base, timeout=120.0, follow_redirects=True) for _ in names]
+    tokens = [token if n >= READERS + WRITERS // 2 else "" for n in range(len(names))]
+    for browser, name, rig in zip(browsers, names, tokens, strict=True):
+        if not rig:
+            await signed_in(browser, name)
+    for path in PAGES:
+        assert (await browsers[0].get(path)).status_code == 200, path
+    end = time.monotonic() + SECONDS
+    await asyncio.gather(*(person(b, took, end, n, tokens[n]) for n, b in enumerate(browsers)))
+    for browser in browsers:
+        await browser.aclose()
     return took
 
 
