@@ -7,6 +7,8 @@ from collections.abc import Collection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from firstoff.board.texts import text
+
 LARGEST = 16 * 1024 * 1024  # bytes of a question, uploads included
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; "
@@ -43,9 +45,9 @@ class Guard:
         said = headers.get(b"content-length", "0")
         refusal = None
         if not self._is_here(headers.get(b"host", "")):
-            refusal = PlainTextResponse("This board does not answer to that name.", 421)
+            refusal = PlainTextResponse(text("fault.421"), 421)
         elif not said.isdigit() or int(said) > LARGEST:
-            refusal = PlainTextResponse(f"Too large: up to {LARGEST // 2**20} MB.", 413)
+            refusal = PlainTextResponse(text("fault.413", most=LARGEST // 2**20), 413)
         outgoing = _with_headers(send, scope["path"].startswith("/static/"))
         if refusal is not None:
             await refusal(scope, receive, outgoing)
@@ -53,7 +55,7 @@ class Guard:
         try:
             await self.app(scope, _counted(receive), outgoing)
         except TooLarge:
-            await PlainTextResponse(f"Too large: up to {LARGEST // 2**20} MB.", 413)(scope, receive, outgoing)
+            await PlainTextResponse(text("fault.413", most=LARGEST // 2**20), 413)(scope, receive, outgoing)
 
     def _is_here(self, host: str) -> bool:
         name = host.rpartition(":")[0] if host.rpartition(":")[2].isdigit() else host

@@ -59,6 +59,8 @@ TEXTS: dict[str, str] = {
     "fault.403": "Your account may not do this. Ask who keeps the accounts of this board.",
     "fault.404": "There is no such page on this board.",
     "fault.409": "This sheet is not UTF-8 text and cannot be changed here: save it as UTF-8 where it was made.",
+    "fault.413": "Too large: up to {most} MB.",
+    "fault.421": "This board does not answer to that name.",
     "fault.507": "A file of the launch folder or of the board cannot be read or written: room, rights, or the disk. "
     "Nothing half-written is left.",
     "fault.500": "firstoff itself is at fault here. The terminal of the board shows where; please report it.",

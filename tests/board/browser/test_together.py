@@ -106,7 +106,7 @@ def test_an_upload_that_is_cut_off_leaves_nothing(
     assert (root / KEY / "cut.csv").read_bytes() == whole["buffer"]
 
 
-def waited(found: Callable[[], object], most: float = 60.0) -> jobs.Work:
+def waited(found: Callable[[], object], most: float = 180.0) -> jobs.Work:
     end = time.monotonic() + most
     while time.monotonic() < end:
         if work := found():
