@@ -13,6 +13,7 @@ from sqlalchemy import Engine, RowMapping, func, select
 
 from firstoff.board import database
 from firstoff.board.database import now
+from firstoff.board.measures import METRIC, SYSTEMS
 from firstoff.errors import InputFault, Message
 from firstoff.records.keys import named
 
@@ -31,6 +32,7 @@ class Account:
     role: str
     keeper: bool = False  # keeps the accounts
     active: bool = True
+    units: str = METRIC
 
     def may(self, role: str) -> bool:
         return self.active and ROLES.index(self.role) >= ROLES.index(role)
@@ -54,7 +56,7 @@ def find(engine: Engine, name: str) -> Account | None:
 
 
 def _account(row: RowMapping) -> Account:
-    return Account(row["name"], row["role"], bool(row["keeper"]), bool(row["active"]))
+    return Account(row["name"], row["role"], bool(row["keeper"]), bool(row["active"]), row["units"])
 
 
 def add(engine: Engine, name: str, role: str, password: str, keeper: bool = False, first: bool = False) -> Account:
@@ -67,7 +69,8 @@ def add(engine: Engine, name: str, role: str, password: str, keeper: bool = Fals
         faults.append(Message("has an account already", key="name", found=name))
     if faults:
         raise InputFault(faults)
-    row = {"name": name, "role": role, "hash": _HASHER.hash(password), "created": now(), "keeper": int(keeper)}
+    row = {"name": name, "role": role, "hash": _HASHER.hash(password), "created": now(), "keeper": int(keeper),
+           "units": METRIC}  # fmt: skip
     with engine.begin() as connection:
         connection.exec_driver_sql("BEGIN IMMEDIATE")
         if first and connection.execute(select(database.accounts.c.name).limit(1)).first() is not None:
@@ -102,6 +105,14 @@ def change(engine: Engine, name: str, **values: Any) -> None:
     with engine.begin() as connection:
         connection.execute(database.accounts.update().where(database.accounts.c.name == name).values(**values))
         connection.execute(database.sessions.delete().where(database.sessions.c.account == name))
+
+
+def set_units(engine: Engine, name: str, units: str) -> None:
+    """In which units an account reads and types. InputFault when there are no such."""
+    if units not in SYSTEMS:
+        raise InputFault([Message("is no system of units", key="units", found=units[:40], allowed=", ".join(SYSTEMS))])
+    with engine.begin() as connection:
+        connection.execute(database.accounts.update().where(database.accounts.c.name == name).values(units=units))
 
 
 def set_password(engine: Engine, name: str, password: str) -> None:

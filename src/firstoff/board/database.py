@@ -27,7 +27,7 @@ from sqlalchemy.pool import NullPool
 from firstoff.errors import InputFault, Message
 
 FILE = "board.db"
-SCHEMA = "0001"
+SCHEMA = "0002"
 WAIT = 20  # s that a writer waits for another
 
 metadata = MetaData()
@@ -43,7 +43,7 @@ def _table(name: str, keys: str, texts: str, numbers: str = "") -> Table:
     )
 
 
-accounts = _table("accounts", "name", "role hash created", "keeper active")
+accounts = _table("accounts", "name", "role hash created units", "keeper active")
 sessions = _table("sessions", "digest", "account", "began seen")
 attempts = _table("attempts", "", "who", "at")
 tokens = _table("tokens", "digest", "label account created", "active")

@@ -20,10 +20,11 @@ from firstoff.board import accounts, database, launches, trail
 from firstoff.board.accounts import Account
 from firstoff.board.guard import LARGEST
 from firstoff.board.launches import Launch
+from firstoff.board.measures import METRIC, Measures, sign
 from firstoff.board.sessions import COOKIE, Sessions, Visit
 from firstoff.board.supervisor import Supervisor
 from firstoff.board.texts import text
-from firstoff.report.tables import probability, unit_sign, unit_signs
+from firstoff.report.tables import probability, unit_signs
 
 Answer = TypeVar("Answer", bound=Response)
 
@@ -50,7 +51,7 @@ def templates() -> Environment:
     )  # fmt: skip
     made.globals.update(t=text, version=__version__)
     made.filters.update(
-        unit=unit_sign,
+        unit=sign,
         units=unit_signs,
         time=lambda words: f"{words[:10]} {words[11:16]} UTC",
         probability=probability,
@@ -107,6 +108,12 @@ class Here:
     def heard(self) -> str:
         """What is to be said now; once."""
         return self.board.said.pop(self.visit.token, "")
+
+    @property
+    def measures(self) -> Measures:
+        """In which units who asks reads and types."""
+        account = self.visit.account
+        return Measures(account.units if account else METRIC)
 
     def note(self, key: str, person: str = "", **values: str) -> None:
         """An event for the audit trail: of this person, or of who asks."""

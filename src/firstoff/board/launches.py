@@ -16,6 +16,7 @@ from sqlalchemy.dialects.sqlite import insert
 
 from firstoff.board import database
 from firstoff.errors import InputFault, Message
+from firstoff.launch.following.follow import Follow, follow
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.line.plant import is_plant
 from firstoff.launch.plan import LaunchPlan, planned
@@ -209,3 +210,20 @@ def judged(launch: Launch) -> Judged:
     if launch.readings is None or not launch.readings.is_file():
         return Judged(None)
     return _judged(launch.sheet, launch.readings, launch.revision, digest(launch.readings))
+
+
+@lru_cache(maxsize=64)
+def _followed(sheet: Path, readings: Path, good: Path | None, revision: str, digests: tuple[str, str]) -> Follow | None:
+    job = _known(sheet, revision).job
+    try:
+        return follow(job, readings, good) if job else None
+    except InputFault:
+        return None
+
+
+def followed(launch: Launch) -> Follow | None:
+    """The running lots; computed once for each state of sheets and readings. None where nothing can be read."""
+    if launch.readings is None or not launch.readings.is_file():
+        return None
+    digests = (digest(launch.readings), digest(launch.good))
+    return _followed(launch.sheet, launch.readings, launch.good, launch.revision, digests)

@@ -9,7 +9,7 @@ from sqlalchemy import Engine
 
 from firstoff.board import jobs
 from firstoff.board.jobs import Result
-from firstoff.board.launches import Judged, Known, Launch, judged, known
+from firstoff.board.launches import Judged, Known, Launch, followed, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, counted
 from firstoff.launch.recorded.authority import are_there, records_place
@@ -159,6 +159,15 @@ def decisions(of: Known, launch: Launch) -> list[Decided]:
         return []
 
 
+def _follow(launch: Launch) -> Step:
+    """Which lots slip, once there is a release."""
+    found = followed(launch)
+    slips = [s.lot for s in found.slipping if s.lot] if found else []
+    if slips:
+        return Step("follow", "open", text("follow.slipping", lots=", ".join(slips[:5])), True)
+    return Step("follow", "open", text("follow.open"))
+
+
 def _decision(said: Standing | None, proof: Judged, launch: Launch, engine: Engine) -> list[Step]:
     """Release and follow."""
     if proof.proof is None:
@@ -170,7 +179,7 @@ def _decision(said: Standing | None, proof: Judged, launch: Launch, engine: Engi
         words = text("release.decided", word=said.decided.word, person=said.decided.person)
         follow = Step("follow", "waits", text("follow.waits"))
         if said.decided.word != "hold":
-            follow = Step("follow", "open", text("follow.open"))
+            follow = _follow(launch)
         return [Step("release", "done", words), follow]
     found = jobs.result(engine, launch.key, "release")
     words = ""

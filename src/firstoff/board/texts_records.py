@@ -47,6 +47,15 @@ TEXTS: dict[str, str] = {
     "action.close": "Close",
     "action.closed": "{action} is closed.",
     "action.note_needed": "Say what closed the action.",
+    # the own account
+    "me.password": "My password",
+    "me.units": "Units",
+    "me.units_what": "I read and type in",
+    "me.units.metric": "metric units, as the sheets have them",
+    "me.units.us": "US customary units (in, lbf, psi, °F, ft-lbf, mil)",
+    "me.units_do": "Use these",
+    "me.units_note": "A unit that stands beside a number wins. Sheets, readings, figures and papers keep their own "
+    "units.",
     # results that were kept
     "keep.do": "Keep in the records",
     "keep.what": "Recorded with the digests of what it was computed from, under your name.",

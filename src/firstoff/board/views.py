@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from firstoff.board.launches import Judged, Known
+from firstoff.board.measures import Measures
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
-from firstoff.launch.account import in_unit, limits_text, named, rate_text
+from firstoff.launch.account import in_unit, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
 from firstoff.methods.conformity import Limits
@@ -17,6 +18,7 @@ from firstoff.report.tables import number, probability, share
 from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
+PLAIN = Measures()  # everything as the sheets have it
 LEAST = 0.005  # share of scatter that is listed
 
 
@@ -84,7 +86,9 @@ def _shown(found: Sequence[tuple[str, float | None]]) -> list[tuple[str, str]]:
     return [(name, f"{100.0 * x:.0f} %" if x >= 0.01 else "< 1 %") for name, x in kept]
 
 
-def route(plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged) -> list[Stop]:
+def route(
+    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, measures: Measures = PLAIN
+) -> list[Stop]:
     """The stations in process order."""
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
@@ -94,28 +98,32 @@ def route(plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged
         own = [c for c in settled.gives if c.name in limited]
         stops.append(
             Stop(
-                station.name, plan.job.family.operation(station.name), station.title, settled.setup,
-                tuple(outcome(plan, c, prediction, judged) for c in own),
+                station.name, plan.job.family.operation(station.name), station.title,
+                tuple((what, measures.words(value)) for what, value in settled.setup),
+                tuple(outcome(plan, c, prediction, judged, measures) for c in own),
                 tuple(shares.of_station(station.name, limited)[:3]),
             )
         )  # fmt: skip
     return stops
 
 
-def outcome(plan: LaunchPlan, c: Characteristic, prediction: Mapping[str, Any] | None, judged: Judged) -> Out:
+def outcome(
+    plan: LaunchPlan, c: Characteristic, prediction: Mapping[str, Any] | None, judged: Judged,
+    measures: Measures = PLAIN,
+) -> Out:  # fmt: skip
     """One characteristic, as the route card and its own page show it."""
     value = plan.nominal.get(c.name)
     outside = value is None or not ((c.low is None or value >= c.low) and (c.high is None or value <= c.high))
-    spread, rate = "", ""
+    spread, rate, unit = "", "", measures.unit(c.unit)
     for row in (prediction or {}).get("characteristics", []):
         if row["characteristic"]["name"] == c.name:
             spread, rate = (
-                _spread(row["scatter"], c.unit),
+                _spread(row["scatter"], unit),
                 rate_text(Rate(**row["outside"]) if row["outside"] else None),
             )
     verdicts = judged.proof.judgement.lots if judged.proof else ()
     return Out(
-        c.name, named(c), c.unit, limits_text(c), in_unit(value, c.unit, 5), outside, spread, rate,
+        c.name, named(c), unit, measures.limits(c), in_unit(value, unit, 5), outside, spread, rate,
         tuple(v.verdict for v in verdicts if v.characteristic == c.name),
     )  # fmt: skip
 
@@ -168,40 +176,42 @@ def parts(proof: Proof) -> list[Part]:
     return rows
 
 
-def verdicts(proof: Proof, lot: str, part: str) -> dict[str, Verdict]:
+def verdicts(proof: Proof, lot: str, part: str, measures: Measures = PLAIN) -> dict[str, Verdict]:
     """Every characteristic that was read on a part."""
-    return {v.characteristic: _verdict(v, proof.characteristics[v.characteristic])
+    return {v.characteristic: _verdict(v, proof.characteristics[v.characteristic], measures)
             for v in proof.judgement.parts if (v.lot, v.part) == (lot, part)}  # fmt: skip
 
 
-def verdicts_on(proof: Proof, characteristic: str) -> list[tuple[PartVerdict, Verdict]]:
+def verdicts_on(proof: Proof, characteristic: str, measures: Measures = PLAIN) -> list[tuple[PartVerdict, Verdict]]:
     """Every part on which a characteristic was read."""
-    return [(v, _verdict(v, proof.characteristics[characteristic]))
+    return [(v, _verdict(v, proof.characteristics[characteristic], measures))
             for v in proof.judgement.parts if v.characteristic == characteristic]  # fmt: skip
 
 
-def _verdict(v: PartVerdict, c: Characteristic) -> Verdict:
-    u = "" if v.u is None else number(size_from_si(v.u, c.unit), 2)
+def _verdict(v: PartVerdict, c: Characteristic, measures: Measures) -> Verdict:
+    unit = measures.unit(c.unit)
+    u = "" if v.u is None else number(size_from_si(v.u, unit), 2)
     p = "" if v.p_conform is None else probability(v.p_conform)
-    return Verdict(c.name, named(c), c.unit, v.value, in_unit(v.value, c.unit, 5), limits_text(c), u, p, v.verdict,
-                   v.reason, v.gauge)  # fmt: skip
+    return Verdict(c.name, named(c), unit, v.value, in_unit(v.value, unit, 5), measures.limits(c), u, p, v.verdict,
+                   measures.words(v.reason), v.gauge)  # fmt: skip
 
 
-def lots(proof: Proof) -> dict[str, list[dict[str, Any]]]:
+def lots(proof: Proof, measures: Measures = PLAIN) -> dict[str, list[dict[str, Any]]]:
     """lot -> its characteristics, as judged."""
     found: dict[str, list[dict[str, Any]]] = {}
     for v in proof.judgement.lots:
-        found.setdefault(v.lot, []).append(_lot(v, proof.characteristics[v.characteristic]))
+        found.setdefault(v.lot, []).append(_lot(v, proof.characteristics[v.characteristic], measures))
     return found
 
 
-def _lot(v: LotVerdict, c: Characteristic) -> dict[str, Any]:
+def _lot(v: LotVerdict, c: Characteristic, measures: Measures) -> dict[str, Any]:
+    unit = measures.unit(c.unit)
     outside = "" if v.share_out is None else share(v.share_out)
     return {
-        "name": c.name, "label": named(c), "unit": c.unit, "n": v.n, "mean": in_unit(v.mean, c.unit, 5),
-        "mean_si": v.mean, "sd": "" if v.sd is None else number(size_from_si(v.sd, c.unit), 2),
-        "limits": limits_text(c), "good": v.conforming, "bad": v.not_conforming, "open": v.not_proven,
-        "word": v.verdict, "why": v.reason, "outside": outside,
+        "name": c.name, "label": named(c), "unit": unit, "n": v.n, "mean": in_unit(v.mean, unit, 5),
+        "mean_si": v.mean, "sd": "" if v.sd is None else number(size_from_si(v.sd, unit), 2),
+        "limits": measures.limits(c), "good": v.conforming, "bad": v.not_conforming, "open": v.not_proven,
+        "word": v.verdict, "why": measures.words(v.reason), "outside": outside,
     }  # fmt: skip
 
 

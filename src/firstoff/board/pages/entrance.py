@@ -86,6 +86,15 @@ def me(at: Looking) -> Response:
     return at.render("me.html", messages=(), least=SHORTEST)
 
 
+@router.post("/me/units")
+def units_now(at: Looking, form: Posted) -> Response:
+    try:
+        accounts.set_units(at.engine, at.account.name, form("units"))
+    except InputFault as fault:
+        return at.render("me.html", 400, messages=fault.messages, least=SHORTEST)
+    return at.to("/me")
+
+
 @router.post("/me")
 def me_now(at: Looking, form: Posted) -> Response:
     who = f"name {at.account.name}"

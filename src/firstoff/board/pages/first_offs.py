@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -12,11 +13,12 @@ from firstoff.board import entry, launches, views
 from firstoff.board.entry import Changed, Sheet
 from firstoff.board.here import Here, Looking, Posted, Reading, missing
 from firstoff.board.launches import NEW_READINGS, Known, Launch, digest, judged
+from firstoff.board.measures import Measures
 from firstoff.board.pages.overview import beside, frame
 from firstoff.board.texts import text
 from firstoff.board.trail import recorded
 from firstoff.errors import InputFault, Message
-from firstoff.launch.account import limits_text
+from firstoff.launch.readable import readable
 
 router = APIRouter(prefix="/launch/{key}")
 
@@ -33,7 +35,7 @@ def _page(at: Here, key: str, status: int = 200, messages: Any = (), pasted: str
     proof = found.proof
     return at.render(
         "first_offs.html", status, proof=proof, parts=views.parts(proof) if proof else [],
-        lots=views.lots(proof) if proof else {}, messages=beside(launch, [*found.faults, *messages]),
+        lots=views.lots(proof, at.measures) if proof else {}, messages=beside(launch, [*found.faults, *messages]),
         remarks=beside(launch, proof.trial.messages) if proof else [], editable=_editable(launch, around["known"]),
         shown=digest(launch.readings), pasted=pasted, said=at.heard(), size=entry.LARGEST_TABLE // 2**20, **around,
     )  # fmt: skip
@@ -66,22 +68,22 @@ def _part(
     rows = [i for i in range(len(sheet.rows)) if _is_of(sheet, i, part, lot)] if sheet and part else []
     if rows and row not in rows:
         row = rows[0]
-    proof = judged(launch).proof
-    verdicts = views.verdicts(proof, lot, part) if proof and part else {}
+    proof, m = judged(launch).proof, at.measures
+    verdicts = views.verdicts(proof, lot, part, m) if proof and part else {}
     if part and not verdicts and not rows and typed is None:
         missing()
     asked = views.asked(of)
     names = [c.name for c in asked] + [name for name in verdicts if name not in {c.name for c in asked}]
     cells = typed or {
-        **{f"value.{n}": sheet.cell(row, "reading", n) if sheet and rows else "" for n in names},
-        **{k: sheet.cell(row, k) if sheet and rows else "" for k in ("gauge", "temperature")},
+        **{f"value.{n}": _cell(m, sheet, row, "reading", n) if sheet and rows else "" for n in names},
+        **{k: _cell(m, sheet, row, k) if sheet and rows else "" for k in ("gauge", "temperature")},
         "part": part, "lot": lot,
     }  # fmt: skip
     known_ones = {c.name: c for c in asked} | (dict(proof.characteristics) if proof else {})
     return at.render(
         "part.html", status, part=part, lot=lot, row=row if rows else -1, rows=rows, sheet=sheet, cells=cells,
-        lines=[(known_ones[n], limits_text(known_ones[n]), verdicts.get(n), unit_of(sheet, known_ones[n]))
-               for n in names],
+        lines=[(known_ones[n], m.limits(known_ones[n]), verdicts.get(n), m.unit(unit_of(sheet, known_ones[n])))
+               for n in names], temperature_in=m.unit("degC"),
         gauges=sorted({g.name for g in of.job.gauges.values()}), shown=digest(launch.readings),
         messages=beside(launch, messages), said=at.heard(), **around,
     )  # fmt: skip
@@ -91,6 +93,31 @@ def unit_of(sheet: Sheet | None, c: Any) -> str:
     """In which a bare number is meant: that of the file's column, else the characteristic's own."""
     at = sheet.at("reading", c.name) if sheet else None
     return sheet.columns[at].unit if sheet and at is not None else f"{c.unit}{' abs' if c.pressure else ''}"
+
+
+def _cell(m: Measures, sheet: Sheet, row: int, kind: str, name: str = "") -> str:
+    """A cell as it is shown: in the account's own unit."""
+    text, at = sheet.cell(row, kind, name), sheet.at(kind, name)
+    return m.numbers(text.replace(",", "."), sheet.columns[at].unit) if m.us and at is not None and text else text
+
+
+def _meant(
+    m: Measures, sheet: Sheet, of: Known, row: int | None, values: Mapping[str, str], names: Mapping[str, str]
+) -> tuple[dict[str, str], dict[str, str]]:
+    """Values and names as they were meant: a bare number in the unit that was shown; what was left alone, as it was."""
+    if not m.us:
+        return dict(values), dict(names)
+    known_ones = readable(of.job, of.plan) if of.job else {}
+
+    def one(kind: str, name: str, text: str) -> str:
+        if row is not None and text.strip() == _cell(m, sheet, row, kind, name):
+            return sheet.cell(row, kind, name)
+        at = sheet.at(kind, name)
+        unit = sheet.columns[at].unit if at is not None else "degC" if kind == "temperature" else known_ones[name].unit
+        return m.typed(text, unit)
+
+    meant = {name: one("reading", name, text) for name, text in values.items() if name in known_ones}
+    return meant, {kind: one(kind, "", text) if kind == "temperature" else text for kind, text in names.items()}
 
 
 def _is_of(sheet: Sheet, row: int, part: str, lot: str) -> bool:
@@ -127,7 +154,8 @@ def save_part(at: Reading, key: str, form: Posted) -> Response:
         sheet = entry.sheet_of(launch, of)
         if sheet is None or (row is not None and not (row < len(sheet.rows) and _is_of(sheet, row, *where))):
             missing()
-        made = entry.with_part(sheet, of, row, names, values)
+        meant, named = _meant(at.measures, sheet, of, row, values, names)
+        made = entry.with_part(sheet, of, row, named, meant)
         entry.tried(made.text().encode(), launch.readings.name if launch.readings else NEW_READINGS, of)
         entry.store(launch, made.text(), form("shown"))
     except InputFault as fault:

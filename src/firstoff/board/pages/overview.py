@@ -65,8 +65,8 @@ def route_card(at: Looking, key: str) -> Response:
     state = job_state(at, launch, "predict")
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     judged = launches.judged(launch)
-    stops = views.route(of.plan, prediction, judged) if of.plan else []
-    alone = _alone(of.plan, judged) if of.plan else []
+    stops = views.route(of.plan, prediction, judged, at.measures) if of.plan else []
+    alone = _alone(of.plan, judged, at) if of.plan else []
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
         "route.html", stops=stops, alone=alone, figures=figures, predict=state,
@@ -75,9 +75,11 @@ def route_card(at: Looking, key: str) -> Response:
     )  # fmt: skip
 
 
-def _alone(plan: LaunchPlan, judged: launches.Judged) -> list[views.Out]:
+def _alone(plan: LaunchPlan, judged: launches.Judged, at: Here) -> list[views.Out]:
     """Characteristics that are measured and computed at no station."""
-    return [views.outcome(plan, plan.job.characteristics[name], None, judged) for name in plan.measured_only]
+    return [
+        views.outcome(plan, plan.job.characteristics[name], None, judged, at.measures) for name in plan.measured_only
+    ]
 
 
 @router.get("/launch/{key}/characteristic/{name}")
@@ -97,10 +99,11 @@ def characteristic(at: Looking, key: str, name: str) -> Response:
     titles = {s.name: (of.job.family.operation(s.name), s.title) for s in of.job.family.stations}
     explained = job_state(at, launch, "explain")
     return at.render(
-        "characteristic.html", c=c, titles=titles, predict=state,
-        out=views.outcome(of.plan, c, prediction, judged) if of.plan else None,
+        "characteristic.html", c=at.measures.of(c), titles=titles, predict=state,
+        out=views.outcome(of.plan, c, prediction, judged, at.measures) if of.plan else None,
         by_station=shares.by_station(name), by_parameter=shares.by_parameter(name)[:12],
-        verdicts=views.verdicts_on(judged.proof, name) if judged.proof and name in judged.proof.characteristics else [],
+        verdicts=views.verdicts_on(judged.proof, name, at.measures)
+        if judged.proof and name in judged.proof.characteristics else [],
         causes=_causes(explained["result"], name) if explained["current"] else [], **around,
     )  # fmt: skip
 

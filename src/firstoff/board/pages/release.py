@@ -17,6 +17,7 @@ from firstoff.board.here import Here, Looking, Posted, Signing
 from firstoff.board.jobs import Result
 from firstoff.board.keeping import PAGE_ONLY, kept
 from firstoff.board.launches import Launch, judged, known
+from firstoff.board.measures import Measures, sign
 from firstoff.board.pages.overview import frame, job_state
 from firstoff.board.standing import decided, decisions
 from firstoff.board.texts import text
@@ -48,12 +49,24 @@ def _page(
     launch, of = around["launch"], around["known"]
     state = job_state(at, launch, "release")
     result: Result | None = state["result"]
+    found = _measured(result.content, at.measures) if result else None
     return at.render(
-        "release.html", status, job=state, found=result.content if result else None, stands=decided(of, launch),
-        history=decisions(of, launch), report=job_state(at, launch, "report"), words=_words(result.content) if result
-        else (), shown=_digest(result) if result else "", messages=_on_page(messages), typed=typed or {},
+        "release.html", status, job=state, found=found, stands=decided(of, launch), history=decisions(of, launch),
+        report=job_state(at, launch, "report"), words=_words(result.content) if result else (),
+        shown=_digest(result) if result else "", messages=_on_page(messages), typed=typed or {},
         protected=is_protected(at.account.name), said=at.heard(), kept=kept(launch, "release", result), **around,
     )  # fmt: skip
+
+
+def _measured(content: Mapping[str, Any], m: Measures) -> Mapping[str, Any]:
+    """The evidence in the account's own units."""
+    if not m.us:
+        return content
+    found: dict[str, Any] = m.everywhere(content)
+    for row in found["rows"]:
+        name, unit, limits, *rest = row["row"]
+        row["row"] = [name, sign(m.unit(unit)), m.numbers(limits, unit), *rest]
+    return found
 
 
 def _words(content: Mapping[str, Any]) -> tuple[str, ...]:
@@ -78,7 +91,7 @@ def _on_page(messages: Sequence[Message]) -> list[Message]:
 
 
 @router.post("/sign")
-def sign(at: Signing, key: str, form: Posted) -> Response:
+def sign_it(at: Signing, key: str, form: Posted) -> Response:
     """Decide and sign, with the password once more; on what was shown, or not at all."""
     typed = {name: " ".join(form(name).split())[:LONGEST] for name in FIELDS}
     who = f"name {at.account.name}"

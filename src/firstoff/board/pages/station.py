@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 from urllib.parse import quote
 
@@ -13,13 +14,15 @@ from firstoff.board import sheets
 from firstoff.board.entry import Changed
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
 from firstoff.board.launches import digest, known
+from firstoff.board.measures import Measures, sign
 from firstoff.board.pages.overview import beside, frame
 from firstoff.board.trail import recorded
 from firstoff.errors import InputFault
-from firstoff.launch.account import in_unit, limits_text, named
+from firstoff.launch.account import in_unit, named
 from firstoff.launch.correcting.try_settings import BUILDS, Moved, try_settings
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.setup_pages import setup_pages
+from firstoff.report.pages import Setting, SetupSheet
 from firstoff.report.tables import number, share
 from firstoff.sheets.units import size_from_si
 
@@ -40,9 +43,11 @@ def _page(
         missing()
     found = next(s for s in plan.job.family.stations if s.name == name)
     op = plan.job.family.operation(name)
-    sheet = dict(setup_pages(plan))[f"op{op:03d}-{name}"]
+    m = at.measures
+    sheet = _measured(dict(setup_pages(plan))[f"op{op:03d}-{name}"], m)
     settings = [
-        (f"{name}.{p.name}", p.name.replace("_", " "), p.what, _stated(plan, f"{name}.{p.name}"), p.unit)
+        (f"{name}.{p.name}", p.name.replace("_", " "), p.what, m.words(_stated(plan, f"{name}.{p.name}")),
+         m.unit(p.unit))
         for p in found.parameters if p.kind == "setting"
     ]  # fmt: skip
     return at.render(
@@ -65,11 +70,34 @@ def _shown(plan: LaunchPlan) -> str:
     return " ".join(plan.job.sha256.values())
 
 
-def _wished(plan: LaunchPlan, fields: Mapping[str, str]) -> dict[str, str]:
-    """The settings that somebody wants otherwise than they stand."""
-    known_ones = {f"{s.name}.{p.name}" for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}
-    return {name: text.strip() for name, text in fields.items()
-            if name in known_ones and text.strip() and text.strip() != _stated(plan, name)}  # fmt: skip
+def _wished(plan: LaunchPlan, fields: Mapping[str, str], m: Measures) -> dict[str, str]:
+    """The settings that somebody wants otherwise than they stand, in the units of the sheet."""
+    units = {f"{s.name}.{p.name}": p.unit
+             for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}  # fmt: skip
+    wished = {}
+    for name, words in fields.items():
+        text = words.strip()
+        if name in units and text:
+            stated = _stated(plan, name)
+            if text not in (stated, m.words(stated)):
+                wished[name] = text if m.words(stated) == stated else m.for_sheet(text, units[name])
+    return wished
+
+
+def _measured(sheet: SetupSheet, m: Measures) -> SetupSheet:
+    """A setup sheet in the account's own units."""
+    if not m.us:
+        return sheet
+
+    def setting(s: Setting) -> Setting:
+        words = [m.words(text.replace("−", "-")) for text in (s.tolerance, s.note)]
+        return Setting(s.what, m.numbers(s.value, s.unit), sign(m.unit(s.unit)), words[0], words[1])
+
+    checks = tuple(replace(c, limits=m.numbers(c.limits, c.unit), unit=sign(m.unit(c.unit))) for c in sheet.checks)
+    return replace(
+        sheet, settings=tuple(map(setting, sheet.settings)), given=tuple(map(setting, sheet.given)), checks=checks,
+        lines=tuple((what, m.words(value)) for what, value in sheet.lines),
+    )  # fmt: skip
 
 
 @router.post("/try")
@@ -79,30 +107,30 @@ def try_it(at: Looking, key: str, name: str, form: Posted) -> Response:
     plan = known(launch).plan
     if plan is None:
         missing()
-    wished = _wished(plan, form.under("set."))
+    wished = _wished(plan, form.under("set."), at.measures)
     try:
         found = try_settings(plan, wished) if wished else None
     except InputFault as fault:
         return at.render("_tried.html", messages=beside(launch, fault.messages), rows=None, launch=launch)
-    rows = [_row(line) for line in found.moved] if found else None
+    rows = [_row(line, at.measures) for line in found.moved] if found else None
     return at.render(
         "_tried.html", messages=beside(launch, found.warnings if found else ()), rows=rows, launch=launch,
         count=len(found.lines) if found else 0, builds=BUILDS,
     )  # fmt: skip
 
 
-def _row(line: Moved) -> dict[str, Any]:
+def _row(line: Moved, m: Measures) -> dict[str, Any]:
     """One characteristic before and after, as texts; `value` in SI for programs."""
-    c = line.characteristic
-    change = None if line.before is None or line.after is None else size_from_si(line.after - line.before, c.unit)
-    sds = [None if sd is None else size_from_si(sd, c.unit) for sd in (line.sd_before, line.sd_after)]
+    c, unit = line.characteristic, m.unit(line.characteristic.unit)
+    change = None if line.before is None or line.after is None else size_from_si(line.after - line.before, unit)
+    sds = [None if sd is None else size_from_si(sd, unit) for sd in (line.sd_before, line.sd_after)]
     outside = [None if x is None else share(x) if x else share(1.0 / BUILDS, bound="<")
                for x in (line.outside_before, line.outside_after)]  # fmt: skip
     out = line.after is None or (c.low is not None and line.after < c.low) or (
         c.high is not None and line.after > c.high)  # fmt: skip
     return {
-        "name": c.name, "label": named(c), "unit": c.unit, "limits": limits_text(c), "out": out, "value": line.after,
-        "before": in_unit(line.before, c.unit, 5), "after": in_unit(line.after, c.unit, 5),
+        "name": c.name, "label": named(c), "unit": unit, "limits": m.limits(c), "out": out, "value": line.after,
+        "before": in_unit(line.before, unit, 5), "after": in_unit(line.after, unit, 5),
         "change": "" if change is None else f"{'+' if change > 0 else ''}{number(change, 3)}",
         "sds": [number(sd, 2) for sd in sds], "outside": [x or "" for x in outside],
     }  # fmt: skip
@@ -119,7 +147,7 @@ def save(at: Planning, key: str, name: str, form: Posted) -> Response:
     if form("shown") != _shown(plan):
         return _conflict(at, key, name, plan, fields)
     try:
-        tried = try_settings(plan, _wished(plan, fields))
+        tried = try_settings(plan, _wished(plan, fields, at.measures))
         file, text = sheets.with_settings(plan.job, tried.stated)
         messages = sheets.checked(launch, file.name, text)
         if sheets.is_refused(messages):
@@ -134,7 +162,11 @@ def save(at: Planning, key: str, name: str, form: Posted) -> Response:
 
 
 def _conflict(at: Here, key: str, name: str, plan: LaunchPlan, fields: Mapping[str, str]) -> Response:
-    rows = [(each, mine, _stated(plan, each)) for each, mine in fields.items() if each.startswith(f"{name}.")]
+    rows = [
+        (each, mine, at.measures.words(_stated(plan, each)))
+        for each, mine in fields.items()
+        if each.startswith(f"{name}.")
+    ]
     sent = {**{f"set.{each}": mine for each, mine in fields.items()}, "shown": _shown(plan)}
     base = f"/launch/{key}/station/{name}"
     return at.render("conflict.html", 409, file=", ".join(plan.job.sha256), rows=rows, sent=sent,

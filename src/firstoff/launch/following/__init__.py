@@ -1,0 +1,1 @@
+"""Following the running lots: control charts of the readings, and the parts that a slipping lot went into."""
