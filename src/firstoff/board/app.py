@@ -16,17 +16,19 @@ from firstoff.board.guard import HEADERS, Guard
 from firstoff.board.here import Board, Refused, SignInFirst, here
 from firstoff.board.pages import entrance, first_offs, follow, keep, overview, people, reasons, release, sheet, station
 from firstoff.board.supervisor import Supervisor
+from firstoff.launch.predict import BUILDS
 
 LOCAL = ("localhost", "127.0.0.1", "::1")
 
 
-def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True) -> FastAPI:
+def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True, builds: int = BUILDS) -> FastAPI:
     """The board of a folder of launch folders.
 
     hosts: names under which it may be asked, beside this machine's own. work: with a worker; else jobs wait.
+    builds: trial builds of what it predicts.
     """
     engine = open_board(folder)
-    board = Board(folder, engine, Supervisor(folder, engine))
+    board = Board(folder, engine, Supervisor(folder, engine, builds))
 
     @asynccontextmanager
     async def life(_: FastAPI) -> AsyncIterator[None]:

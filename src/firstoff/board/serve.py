@@ -15,8 +15,11 @@ from firstoff.errors import InputFault, Message
 OPEN = "Open to this network without encryption: put it behind the plant's own TLS proxy, or on a network of its own."
 
 
-def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> None:
-    """Run the board of `folder` until it is stopped. InputFault when there is none, OSError when the port is taken."""
+def serve(folder: Path, host: str, port: int, builds: int, names: tuple[str, ...] = ()) -> None:
+    """Run the board of `folder` until it is stopped. InputFault when there is none, OSError when the port is taken.
+
+    builds: trial builds of what its worker predicts.
+    """
     folder = folder.resolve()
     if not folder.is_dir():
         raise InputFault([Message("is no folder of launch folders", file=str(folder))])
@@ -30,15 +33,16 @@ def serve(folder: Path, host: str, port: int, names: tuple[str, ...] = ()) -> No
         listener.close()
         raise OSError(fault.errno or errno.EADDRINUSE, os.strerror(fault.errno or 0), f"{host}:{port}") from fault
     with _alone(folder):
-        _run(folder, host, listener, names)
+        _run(folder, host, listener, builds, names)
 
 
-def _run(folder: Path, host: str, listener: socket.socket, names: tuple[str, ...]) -> None:
+def _run(folder: Path, host: str, listener: socket.socket, builds: int, names: tuple[str, ...]) -> None:
     import uvicorn
 
     from firstoff.board.app import create_app
 
-    app = create_app(folder, {host, *names, *((socket.gethostname(),) if not is_loopback(host) else ())})
+    hosts = {host, *names, *((socket.gethostname(),) if not is_loopback(host) else ())}
+    app = create_app(folder, hosts, builds=builds)
     shown = f"[{host}]" if ":" in host else host
     print(f"Launch board of {folder}: http://{shown}:{listener.getsockname()[1]}/", flush=True)
     if not is_loopback(host):

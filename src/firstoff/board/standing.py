@@ -17,6 +17,7 @@ from firstoff.launch.recorded.standing import Decided, Standing, decisions_of, s
 from firstoff.records import open_records
 from firstoff.report.tables import probability, share
 
+MOST = 3  # names that are listed
 VERBS = ("plan", "predict", "prove", "explain", "correct", "release", "follow")
 OWNERS = {"plan": "plan", "predict": "plan", "prove": "readings", "explain": "plan", "correct": "plan",
           "release": "sign", "follow": "readings"}  # fmt: skip
@@ -56,7 +57,7 @@ def stand(engine: Engine, launch: Launch) -> Stand:
     first = next((s for s in steps if s.state in ("open", "old", "blocked")), None)
     name, revision = (of.job.name, of.job.revision) if of.job else (launch.key, "")
     owner = launch.owner or _owner(said) or (text(f"owner.{OWNERS[first.verb]}") if first else "")
-    return Stand(launch, name, revision, steps, _blocks(steps, said), first.verb if first else "", owner)
+    return Stand(launch, name, revision, steps, _blocks(steps, said, proof), first.verb if first else "", owner)
 
 
 def _owner(said: Standing | None) -> str:
@@ -65,9 +66,14 @@ def _owner(said: Standing | None) -> str:
     return text("action.owner", owner=opened[0].owner, due=opened[0].due) if opened else ""
 
 
-def _blocks(steps: Sequence[Step], said: Standing | None) -> str:
-    """Faults first, then what is late."""
+def _blocks(steps: Sequence[Step], said: Standing | None, proof: Judged) -> str:
+    """Faults first, then what does not conform, then what is late."""
     found = [f"{text(f'verb.{s.verb}')}: {s.words}" for s in steps if s.state == "blocked"]
+    lots = proof.proof.judgement.lots if proof.proof else ()
+    bad = list(dict.fromkeys(v.characteristic for v in lots if v.verdict == "does not conform"))
+    if bad:
+        more = text("blocks.more", n=len(bad) - MOST) if len(bad) > MOST else ""
+        found.append(text("blocks.one" if len(bad) == 1 else "blocks.many", names=", ".join(bad[:MOST]) + more))
     found += [text("action.late", action=a.action, due=a.due) for a in (said.actions if said else ()) if a.late]
     return "; ".join(found)
 

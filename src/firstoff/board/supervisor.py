@@ -10,6 +10,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from firstoff.board import jobs
+from firstoff.launch.predict import BUILDS
 
 PAUSE = 0.2  # s between looks
 GRACE = 5.0  # s that a worker has to end
@@ -18,9 +19,10 @@ GRACE = 5.0  # s that a worker has to end
 class Supervisor:
     """One worker process at most. Files are written whole or not at all, so that it may be ended at any time."""
 
-    def __init__(self, folder: Path, engine: Engine) -> None:
+    def __init__(self, folder: Path, engine: Engine, builds: int = BUILDS) -> None:
         self.folder = folder
         self.engine = engine
+        self.builds = builds
         self.process: subprocess.Popen[bytes] | None = None
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._watch, daemon=True)
@@ -49,7 +51,7 @@ class Supervisor:
             self._end_worker()
             jobs.requeue(self.engine)
         elif not alive and jobs.waiting(self.engine):
-            command = [sys.executable, "-m", "firstoff.board.worker", str(self.folder)]
+            command = [sys.executable, "-m", "firstoff.board.worker", str(self.folder), str(self.builds)]
             self.process = subprocess.Popen(command, stdin=subprocess.PIPE)
 
     def _end_worker(self) -> None:

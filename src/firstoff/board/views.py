@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from firstoff.board.launches import Judged, Known
 from firstoff.board.measures import Measures
+from firstoff.board.texts import text
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
 from firstoff.launch.account import in_unit, named, rate_text
@@ -15,11 +17,13 @@ from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
 from firstoff.methods.conformity import Limits
 from firstoff.report.tables import number, probability, share
-from firstoff.sheets.units import size_from_si
+from firstoff.sheets.units import from_si, size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 PLAIN = Measures()  # everything as the sheets have it
 LEAST = 0.005  # share of scatter that is listed
+MOST_PLACES = 6  # behind the point
+NONE = "–"  # a nominal that is not computed
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class Stop:
     settings: tuple[tuple[str, str], ...]
     out: tuple[Out, ...]
     shares: tuple[tuple[str, str], ...]  # characteristic, share of its scatter: the largest first
+    state: str = ""  # bad: a likely cause lies here, or what comes out is bad; good: all that was read conforms
+    said: tuple[tuple[str, str], ...] = ()  # kind and words beside its name
 
 
 class Shares:
@@ -87,24 +93,85 @@ def _shown(found: Sequence[tuple[str, float | None]]) -> list[tuple[str, str]]:
 
 
 def route(
-    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, measures: Measures = PLAIN
-) -> list[Stop]:
-    """The stations in process order."""
+    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, causes: Sequence[Cause] = (),
+    measures: Measures = PLAIN,
+) -> list[Stop]:  # fmt: skip
+    """The stations in process order. causes: likely ones, which are said where they lie."""
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
     stops = []
-    for station in plan.job.family.stations:
+    for station in plan.route:
         settled = plan.plans[station.name]
-        own = [c for c in settled.gives if c.name in limited]
+        out = tuple(outcome(plan, c, prediction, judged, measures) for c in settled.gives if c.name in limited)
+        carried = tuple((n, x) for n, x in shares.of_station(station.name, limited)[:3] if not x.startswith("<"))
+        said = [("bad", text("route.here", title=c.title, p=c.p)) for c in causes if station.name in c.stations]
+        said += _read_here(out)
+        kinds = {kind for kind, _ in said}
+        state = next((kind for kind in ("bad", "open", "good") if kind in kinds), "")
         stops.append(
             Stop(
                 station.name, plan.job.family.operation(station.name), station.title,
-                tuple((what, measures.words(value)) for what, value in settled.setup),
-                tuple(outcome(plan, c, prediction, judged, measures) for c in own),
-                tuple(shares.of_station(station.name, limited)[:3]),
+                tuple((what, measures.words(value)) for what, value in settled.setup), out, carried, state, tuple(said),
             )
         )  # fmt: skip
     return stops
+
+
+def _read_here(out: Sequence[Out]) -> list[tuple[str, str]]:
+    """How what comes out of a station is, in a few words: the worst first."""
+    words = [v for o in out for v in o.verdicts]
+    found = []
+    if any(o.is_outside and o.nominal != NONE for o in out):
+        found.append(("bad", text("route.nominal_out")))
+    if bad := words.count("does not conform"):
+        found.append(("bad", text("route.read_bad", n=bad, all=len(words))))
+    elif "not proven" in words:
+        found.append(("open", text("route.read_open", n=words.count("not proven"), all=len(words))))
+    elif words:
+        found.append(("good", text("route.read_good")))
+    return found
+
+
+LIKELY = 0.1  # probability from which on a cause is said at its station
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A likely cause of the readings of a lot."""
+
+    title: str
+    stations: tuple[str, ...]
+    p: str
+    lot: str
+
+
+def likely_causes(explained: Mapping[str, Any] | None) -> list[Cause]:
+    """The likely causes of a stored explanation, each with the stations in which it lies."""
+    return [
+        Cause(cause["title"], tuple(cause["stations"]), cause["p_text"], lot["lot"])
+        for lot in (explained or {}).get("lots", [])
+        for cause in lot["causes"]
+        if cause["probability"] >= LIKELY and cause["probability"] > lot["none"]
+    ]
+
+
+def summary(plan: LaunchPlan, judged: Judged, causes: Sequence[Cause], explained: bool) -> dict[str, Any] | None:
+    """What the readings say of the part, and where it is made so; None before there are readings."""
+    if judged.proof is None:
+        return None
+    known, verdicts = judged.proof.characteristics, judged.proof.judgement.lots
+    lots = dict.fromkeys(v.lot for v in verdicts)
+    bad = [
+        {"lot": lot if len(lots) > 1 else "",
+         "names": [(v.characteristic, named(known[v.characteristic])) for v in verdicts
+                   if v.lot == lot and v.verdict == "does not conform"]}
+        for lot in lots
+    ]  # fmt: skip
+    unproven = dict.fromkeys(v.characteristic for v in verdicts if v.verdict == "not proven")
+    titles = {s.name: (plan.job.family.operation(s.name), s.title, s.name) for s in plan.route}
+    found = [{"title": c.title, "p": c.p, "at": [titles[s] for s in c.stations if s in titles]} for c in causes]
+    return {"bad": [each for each in bad if each["names"]], "causes": found, "unexplained": not explained,
+            "open": [(name, named(known[name])) for name in unproven]}  # fmt: skip
 
 
 def outcome(
@@ -131,7 +198,14 @@ def outcome(
 def _spread(scatter: Mapping[str, float] | None, unit: str) -> str:
     if scatter is None:
         return ""
-    return f"{in_unit(scatter['mean'], unit, 5)} ± {number(size_from_si(scatter['sd'], unit), 2)}"
+    sd = size_from_si(scatter["sd"], unit)
+    mean = in_unit(scatter["mean"], unit, 5)
+    if sd > 0.0:  # a mean says no more than two digits of its scatter
+        places = max(0, 1 - math.floor(math.log10(sd)))
+        mean = (
+            mean if places > MOST_PLACES else f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
+        )
+    return f"{mean} ± {number(sd, 2)}"
 
 
 @dataclass(frozen=True)

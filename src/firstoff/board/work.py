@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from firstoff.launch.correcting.account import row as correction_row
 from firstoff.launch.dossier.record import of_records
 from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.launch.explaining.next_reading import SHOWN, next_text
-from firstoff.launch.predict import Progress
+from firstoff.launch.predict import BUILDS, Progress, pairs_for
 from firstoff.launch.recorded.account import decided_text
 from firstoff.launch.recorded.authority import are_there, records_place
 from firstoff.launch.recorded.standing import standing
@@ -29,11 +30,14 @@ from firstoff.report.tables import probability
 Found = tuple[Mapping[str, Any], Mapping[str, str]]
 
 
-def run(kind: str, launch: Launch, progress: Progress) -> Found:
-    """The result as plain values, and what it was made from. Raises InputFault for what an engineer must mend."""
+def run(kind: str, launch: Launch, progress: Progress, builds: int = BUILDS) -> Found:
+    """The result as plain values, and what it was made from. Raises InputFault for what an engineer must mend.
+
+    builds: trial builds, where some are made.
+    """
     makers: dict[str, Callable[[Launch, Progress], Mapping[str, Any]]] = {
-        "predict": _predict, "explain": _explain, "correct": _correct, "release": _release, "report": _report,
-        "line": _line,
+        "predict": partial(_predict, builds=builds), "explain": _explain, "correct": _correct,
+        "release": partial(_release, builds=builds), "report": partial(_report, builds=builds), "line": _line,
     }  # fmt: skip
     rests_on = {"predict": ("sheets",), "line": ("line",)}.get(kind, ("sheets", "readings", "good"))
     made_from = {name: digest for name, digest in launch.inputs.items() if name in rests_on}
@@ -41,11 +45,11 @@ def run(kind: str, launch: Launch, progress: Progress) -> Found:
     return found, made_from
 
 
-def _predict(launch: Launch, progress: Progress) -> Mapping[str, Any]:
+def _predict(launch: Launch, progress: Progress, builds: int) -> Mapping[str, Any]:
     job = verbs.read_job(launch.sheet)
     folder = verbs.folder_for(job, launch.folder)
     settled = verbs.plan(job)
-    found = verbs.predict(settled, progress=progress)
+    found = verbs.predict(settled, builds, progress=progress, share_builds=pairs_for(builds))
     progress(0, 1, "drawing the figures")
     verbs.write_plan(settled, folder)
     by_part = verbs.prove(job, launch.readings).by_part if launch.readings else None
@@ -132,9 +136,9 @@ def correction_as_shown(found: verbs.LaunchCorrection) -> dict[str, Any]:
     }
 
 
-def _release(launch: Launch, progress: Progress) -> Mapping[str, Any]:
+def _release(launch: Launch, progress: Progress, builds: int) -> Mapping[str, Any]:
     job = verbs.read_job(launch.sheet)
-    found = verbs.release(job, _readings(launch), launch.good, progress=progress)
+    found = verbs.release(job, _readings(launch), launch.good, builds=builds, progress=progress)
     verbs.write_release(found, verbs.folder_for(job, launch.folder), _decided(job, launch, found))
     return release_as_shown(found)
 
@@ -157,10 +161,10 @@ def release_as_shown(found: verbs.LaunchRelease) -> dict[str, Any]:
     return {**found.as_dict(), "rows": rows}
 
 
-def _report(launch: Launch, progress: Progress) -> Mapping[str, Any]:
+def _report(launch: Launch, progress: Progress, builds: int) -> Mapping[str, Any]:
     job = verbs.read_job(launch.sheet)
     folder = verbs.folder_for(job, launch.folder)
-    found = verbs.report(job, launch.readings, launch.good, progress=progress)
+    found = verbs.report(job, launch.readings, launch.good, builds=builds, progress=progress)
     progress(0, 1, "printing")
     extra = of_records(None, launch.folder, job, launch.readings, found.release)
     written = verbs.write_report(found, folder, extra)

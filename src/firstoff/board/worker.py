@@ -1,6 +1,7 @@
 """The worker: one process beside the server that does the board's jobs, one after another.
 
-It is started with the board's folder, and ends when its standard input does: with the server, however that ends.
+It is started with the board's folder and the number of trial builds, and ends when its standard input does: with the
+server, however that ends.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from sqlalchemy import Engine
 from firstoff.board import jobs, launches
 from firstoff.board.database import open_board
 from firstoff.errors import InputFault
+from firstoff.launch.predict import BUILDS
 
 Progress = Callable[..., None]
 
@@ -24,12 +26,12 @@ PAUSE = 0.2  # s between looks at the queue
 REPORTS = 0.25  # s, at most so often
 
 
-def main(folder: Path) -> None:
+def main(folder: Path, builds: int) -> None:
     """Take jobs until the server is gone."""
     threading.Thread(target=_end_with_server, daemon=True).start()
     engine = open_board(folder)
     while True:
-        if not do_one(folder, engine):
+        if not do_one(folder, engine, builds):
             time.sleep(PAUSE)
 
 
@@ -38,7 +40,7 @@ def _end_with_server() -> None:
     os._exit(0)
 
 
-def do_one(folder: Path, engine: Engine) -> bool:
+def do_one(folder: Path, engine: Engine, builds: int = BUILDS) -> bool:
     """Do the next job, if there is one; whatever goes wrong becomes its message."""
     work = jobs.take(engine)
     if work is None:
@@ -50,7 +52,7 @@ def do_one(folder: Path, engine: Engine) -> bool:
             return True
         from firstoff.board.work import run
 
-        content, inputs = run(work.kind, launch, _reporter(engine, work.id))
+        content, inputs = run(work.kind, launch, _reporter(engine, work.id), builds)
         jobs.keep(engine, work, content, inputs)
         jobs.end(engine, work.id, "done")
     except InputFault as fault:
@@ -82,4 +84,4 @@ def _reporter(engine: Engine, number: int) -> Progress:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), int(sys.argv[2]))

@@ -18,6 +18,7 @@ from firstoff.cli.prove import RULES
 @click.option("--good", type=click.Path(path_type=Path), help="Readings of a known-good lot on the same rig.")
 @click.option("--rule", type=click.Choice(RULES), help="Decision rule; default: the sheet's.")
 @traces_option
+@click.option("--builds", type=click.IntRange(16), default=16384, show_default=True, help="Trial builds behind it.")
 @click.option("--table", help="Sheet of a workbook; default: the first.")
 @click.option("--to", "folder", type=click.Path(path_type=Path), help="Launch folder; default: SHEET's name + -launch.")
 @click.option("--sign", "word", type=click.Choice(("release", "concession", "hold")), help="Decide, and sign it.")
@@ -31,7 +32,7 @@ from firstoff.cli.prove import RULES
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope; writes files only with --to.")
 def command(
     sheet: Path, readings: Path, good: Path | None, rule: str | None, traces: tuple[Path, ...],
-    table: str | None, folder: Path | None,
+    builds: int, table: str | None, folder: Path | None,
     word: str | None, reason: str, until: str, customer: str, owner: str, due: str, by: str, place: str | None,
     as_json: bool,
 ) -> None:  # fmt: skip
@@ -51,7 +52,7 @@ def command(
         beside = folder or folder_of(sheet)
         if folder or not as_json:
             folder = folder_for(job, folder)
-        found = release(job, readings, good, rule, table, progress=report, traces=traces)
+        found = release(job, readings, good, rule, table, builds, progress=report, traces=traces)
     stands, said = None, ""
     if word or are_there(place, beside):
         from firstoff.launch.recorded.account import decided_text

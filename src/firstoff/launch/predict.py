@@ -16,6 +16,8 @@ BUILDS = 16_384
 SEED = 1
 SHARE_BUILDS = 1024  # pairs of builds for the shares of scatter
 
+FEWEST_SHARES = 16
+
 Progress = Callable[[int, int, str], None]
 
 
@@ -45,6 +47,12 @@ class LaunchPrediction:
             "pairs_of_builds": self.shares.n,
         }
         return found
+
+
+def pairs_for(builds: int) -> int:
+    """Pairs of builds for the shares that go with so many trial builds: a power of two, in the usual proportion."""
+    wanted = builds * SHARE_BUILDS // BUILDS
+    return max(FEWEST_SHARES, min(SHARE_BUILDS, 1 << max(wanted.bit_length() - 1, 0)))
 
 
 def workers_here() -> int:

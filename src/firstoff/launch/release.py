@@ -15,7 +15,7 @@ from firstoff.launch.explaining.explain import LaunchExplanation, explain
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
+from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, pairs_for, predict
 from firstoff.launch.prove import Proof, limits_of, prove
 from firstoff.launch.write import write_text
 from firstoff.methods.conformity import Limits
@@ -78,7 +78,7 @@ def release(
     settled = proof.plan
     if settled is None:
         return weigh(proof, None, (), (not_planned(proof),))
-    prediction = predict(settled, builds, seed, workers, progress=progress)
+    prediction = predict(settled, builds, seed, workers, progress=progress, share_builds=pairs_for(builds))
     if progress:
         progress(0, 1, "comparing the causes")
     explanations, notes = explain_lots(settled, proof.trial, proof.good)

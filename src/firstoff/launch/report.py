@@ -17,7 +17,7 @@ from firstoff.launch.folder import write_shares
 from firstoff.launch.job import Job
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
-from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, predict
+from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, pairs_for, predict
 from firstoff.launch.prove import prove
 from firstoff.launch.release import LaunchRelease, explain_lots, not_planned, weigh
 from firstoff.launch.setup_pages import setup_pages
@@ -70,7 +70,7 @@ def report(
     settled = proof.plan if proof else plan(job)
     if settled is None:
         return LaunchReport(job, None, None, weigh(proof, None, (), (not_planned(proof),)) if proof else None)
-    prediction = predict(settled, builds, seed, workers, progress=progress)
+    prediction = predict(settled, builds, seed, workers, progress=progress, share_builds=pairs_for(builds))
     if proof is None:
         return LaunchReport(job, settled, prediction, None)
     if progress:

@@ -15,7 +15,9 @@ from firstoff.launch.demo import copy_example
 from tests.board.browser.server import Server
 from tests.board.conftest import KEY, PASSWORD
 
-CHROMIUM = next((path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), "")
+CHROMIUM = next(
+    (path for name in ("chromium", "chromium-browser", "google-chrome") if (path := shutil.which(name))), ""
+)
 WAIT = 60_000  # ms: how long a page may take on a busy machine before a test fails; nothing is timed by it
 
 

@@ -18,6 +18,7 @@ class Server:
     """`firstoff serve` of a folder on a free port of this machine."""
 
     folder: Path
+    builds: int = 512
     port: int = 0
     address: str = ""
     code: str = ""  # for the first account; empty when there is one
@@ -25,7 +26,8 @@ class Server:
 
     def start(self) -> Server:
         """Start it, at the same address as before when it was started before."""
-        command = [sys.executable, "-c", COMMAND, "serve", str(self.folder), "--port", str(self.port)]
+        command = [sys.executable, "-c", COMMAND, "serve", str(self.folder), "--port", str(self.port),
+                   "--builds", str(self.builds)]  # fmt: skip
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         assert self.process.stdout is not None
         for line in self.process.stdout:

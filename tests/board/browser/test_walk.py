@@ -5,18 +5,18 @@ from __future__ import annotations
 import json
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from firstoff.board.texts import TEXTS, text
 from firstoff.cli.main import main
 from tests.board.browser.conftest import set_up
 from tests.board.browser.server import Server
-from tests.board.conftest import KEY
+from tests.board.conftest import KEY, PASSWORD
 
 Said = Callable[..., Mapping[str, Any]]
 PRELOAD = "piston_valve.rebound_relief_preload"
@@ -51,11 +51,14 @@ def test_from_the_code_on_the_terminal_to_the_decision(
     see_the_route_card(page, plan)
     try_a_setting(page, folder, kept / "other", plan, said)
     enter_readings(page, folder, kept / "first_offs.csv", said)
-    predict(page, said("predict", folder / "damper.toml"))
+    builds = ("--builds", server.builds)
+    predict(page, said("predict", folder / "damper.toml", *builds))
     files = (folder / "damper.toml", folder / "first_offs-2.csv", "--good", folder / "good_lot.csv")
-    explain(page, said("explain", *files))
-    correct(page, said("correct", *files))
-    release(page, said("release", *files))
+    corrected = said("correct", *files)
+    explain(page, corrected["causes"])
+    correct(page, corrected)
+    release(page, said("release", *files, *builds))
+    sign(page, root, said)
 
 
 def cell(page: Page, row: str, at: int) -> str:
@@ -68,6 +71,11 @@ def numbers(words: str) -> list[float]:
     """The numbers of a text as a page writes it, with a minus sign of its own."""
     plain = words.replace("−", "-").replace("\u202f", "").replace("\u2009", "").replace(",", "")
     return [float(x) for x in plain.split() if x.lstrip("+-").replace(".", "", 1).replace("e-", "", 1).isdigit()]
+
+
+def values(place: Page | Locator) -> list[float]:
+    """The values that the page gives to programs, in SI."""
+    return [float(each.get_attribute("value") or "nan") for each in place.locator("data").all()]
 
 
 def see_the_route_card(page: Page, plan: Mapping[str, Any]) -> None:
@@ -91,8 +99,7 @@ def try_a_setting(page: Page, folder: Path, other: Path, before: Mapping[str, An
     shutil.copytree(folder, other)
     (other / "damper.toml").write_text(sheet.replace('"84 ±6 N"', '"78 ±6 N"'), "utf-8")
     after = said("plan", other / "damper.toml")["nominal"]
-    shown = {row.locator("th").inner_text().removesuffix(" (S)"): float(row.locator("data").get_attribute("value") or 0)
-             for row in moved.all()}  # fmt: skip
+    shown = {row.locator("th").inner_text().removesuffix(" (S)"): values(row)[0] for row in moved.all()}
     moves = {n: x for n, x in after.items() if abs(x - before["nominal"][n]) > 1e-6 * abs(x)}
     assert "rebound_0.52" in shown and shown == pytest.approx(moves, rel=1e-9)
     assert (folder / "damper.toml").read_text("utf-8") == sheet
@@ -120,7 +127,7 @@ def enter_readings(page: Page, folder: Path, whole: Path, said: Said) -> None:
     proof = said("prove", folder / "damper.toml", folder / "first_offs-2.csv")
     for lot in proof["lots"]:
         row = page.locator("tr", has=page.locator("data")).filter(has_text=lot["characteristic"]).first
-        assert float(row.locator("data").get_attribute("value") or "nan") == lot["mean"]
+        assert values(row) == [lot["mean"]]
         assert row.locator(".word").inner_text() == lot["verdict"]
     see_the_verdicts(page, proof, ("FO-02",))
 
@@ -128,10 +135,11 @@ def enter_readings(page: Page, folder: Path, whole: Path, said: Said) -> None:
 def see_the_verdicts(page: Page, proof: Mapping[str, Any], parts: tuple[str, ...]) -> None:
     for part in parts:
         page.get_by_role("link", name=part, exact=True).click()
+        expect(page.get_by_role("heading", name=text("part.title", part=part))).to_be_visible()
         found = {}
         for row in page.locator("table.entry tr", has=page.locator("data")).all():
             name = row.locator("label").inner_text().removesuffix(" (S)")
-            found[name] = (float(row.locator("data").get_attribute("value") or "nan"), row.locator(".word").inner_text())
+            found[name] = (values(row)[0], row.locator(".word").inner_text())
         assert found == {v["characteristic"]: (v["value"], v["verdict"]) for v in proof["parts"] if v["part"] == part}
         page.get_by_role("link", name=TEXTS["tab.first_offs"]).click()
 
@@ -149,7 +157,7 @@ def predict(page: Page, found: Mapping[str, Any]) -> None:
         name, factor = one["characteristic"]["name"], {"N": 1.0}.get(one["characteristic"]["unit"])
         if factor and not name.endswith("preload"):
             mean, sd = numbers(cell(page, name, 4).replace("±", " "))
-            assert mean == pytest.approx(one["scatter"]["mean"], rel=1e-4), name
+            assert mean == pytest.approx(one["scatter"]["mean"], abs=0.06 * one["scatter"]["sd"]), name
             assert sd == pytest.approx(one["scatter"]["sd"], rel=0.05), name
     for figure in page.locator(".figure img").all():
         figure.scroll_into_view_if_needed()
@@ -157,22 +165,32 @@ def predict(page: Page, found: Mapping[str, Any]) -> None:
         assert figure.evaluate("image => image.naturalWidth") > 0
 
 
-def explain(page: Page, found: Mapping[str, Any]) -> None:
+def explain(page: Page, causes: Sequence[Mapping[str, Any]]) -> None:
     compute(page, "explain", "tab.explain")
-    first = found["causes"][0]
     row = page.locator("tr", has=page.locator("data")).first
-    assert first["title"] in row.inner_text() and first["probability"] > 0.9
-    assert [float(d.get_attribute("value") or "nan") for d in page.locator("data").all()] == [
-        *(c["probability"] for c in found["causes"][:8] if c["probability"] >= 0.005), found["none"], found["other"],
-    ]  # fmt: skip
-    expect(page.get_by_text(first["stated_by"][0]["confirm"])).to_be_visible()
+    assert row.locator("th").inner_text() == causes[0]["title"]
+    assert values(row) == [causes[0]["probability"]] and causes[0]["probability"] > 0.9
 
 
 def correct(page: Page, found: Mapping[str, Any]) -> None:
     compute(page, "correct", "tab.correct")
-    shown = [float(d.get_attribute("value") or "nan") for d in page.locator("data").all()]
-    assert shown == [c["probability"] for c in found["corrections"]] and shown
+    assert values(page) == [c["probability"] for c in found["corrections"]] and found["corrections"]
     expect(page.get_by_text(TEXTS[f"correct.{found['verdict']}"]).first).to_be_visible()
+
+
+def sign(page: Page, root: Path, said: Said) -> None:
+    """The decision on the page is the one that the records hold and the command line verifies."""
+    page.get_by_role("link", name="LT3 front damper").click()
+    page.get_by_role("link", name=TEXTS["tab.release"]).click()
+    page.get_by_label(TEXTS["sign.due"], exact=True).fill("2099-12-31")
+    page.get_by_label(TEXTS["sign.again"]).fill(PASSWORD)
+    page.get_by_role("button", name=TEXTS["sign.do"], exact=True).click()
+    expect(page.get_by_text(text("sign.done", word="hold"))).to_be_visible()
+    assert said("records", "verify", "--records", root / "records.db")["sound"] is True
+    held = said("records", "decisions", "--records", root / "records.db")["decisions"]
+    assert [(d["word"], d["person"]) for d in held] == [("hold", "A. Miller")]
+    page.get_by_role("link", name=TEXTS["nav.launches"]).click()
+    expect(page.get_by_text(text("release.decided", word="hold", person="A. Miller"))).to_be_visible()
 
 
 def release(page: Page, found: Mapping[str, Any]) -> None:

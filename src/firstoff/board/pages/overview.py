@@ -12,7 +12,7 @@ from firstoff.board import jobs, launches, views
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
 from firstoff.board.jobs import KINDS, Result, Work
 from firstoff.board.keeping import kept
-from firstoff.board.launches import Launch, known
+from firstoff.board.launches import Known, Launch, known
 from firstoff.board.standing import VERBS, stand
 from firstoff.launch.plan import LaunchPlan
 
@@ -28,6 +28,11 @@ def frame(at: Here, key: str, tab: str) -> dict[str, Any]:
     of = known(launch)
     return {"launch": launch, "known": of, "tab": tab, "faults": beside(launch, of.faults),
             "missing": beside(launch, of.missing)}  # fmt: skip
+
+
+def titles_of(of: Known) -> dict[str, tuple[int, str]]:
+    """Number and title of each station that has a page."""
+    return {s.name: (of.job.family.operation(s.name), s.title) for s in of.plan.route} if of.job and of.plan else {}
 
 
 def beside(launch: Launch, messages: Any) -> list[Any]:
@@ -65,11 +70,14 @@ def route_card(at: Looking, key: str) -> Response:
     state = job_state(at, launch, "predict")
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     judged = launches.judged(launch)
-    stops = views.route(of.plan, prediction, judged, at.measures) if of.plan else []
+    explained = job_state(at, launch, "explain")
+    causes = views.likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
+    stops = views.route(of.plan, prediction, judged, causes, at.measures) if of.plan else []
+    said = views.summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
     alone = _alone(of.plan, judged, at) if of.plan else []
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
-        "route.html", stops=stops, alone=alone, figures=figures, predict=state,
+        "route.html", stops=stops, summary=said, alone=alone, figures=figures, predict=state,
         report=job_state(at, launch, "report"), said=at.heard(), kept=kept(launch, "predict", state["result"]),
         warnings=beside(launch, of.warnings), **around,
     )  # fmt: skip
@@ -96,7 +104,7 @@ def characteristic(at: Looking, key: str, name: str) -> Response:
     state = job_state(at, launch, "predict")
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     shares, judged = views.Shares(prediction), launches.judged(launch)
-    titles = {s.name: (of.job.family.operation(s.name), s.title) for s in of.job.family.stations}
+    titles = titles_of(of)
     explained = job_state(at, launch, "explain")
     return at.render(
         "characteristic.html", c=at.measures.of(c), titles=titles, predict=state,

@@ -9,8 +9,9 @@ from fastapi.responses import Response
 
 from firstoff.board.here import Here, Looking
 from firstoff.board.keeping import kept
+from firstoff.board.launches import known
 from firstoff.board.measures import Measures, sign
-from firstoff.board.pages.overview import frame, job_state
+from firstoff.board.pages.overview import frame, job_state, titles_of
 from firstoff.launch.correcting.account import END
 from firstoff.launch.correcting.write import FIGURE, HEADS
 
@@ -51,7 +52,7 @@ def _row(row: list[str], m: Measures) -> list[str]:
 
 @router.get("/explain")
 def explain(at: Looking, key: str) -> Response:
-    return _page(at, key, "explain")
+    return _page(at, key, "explain", titles=titles_of(known(at.launch(key))))
 
 
 @router.get("/correct")

@@ -39,9 +39,9 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    if plan is None or name not in {s.name for s in plan.job.family.stations}:
+    if plan is None or name not in {s.name for s in plan.route}:
         missing()
-    found = next(s for s in plan.job.family.stations if s.name == name)
+    found = next(s for s in plan.route if s.name == name)
     op = plan.job.family.operation(name)
     m = at.measures
     sheet = _measured(dict(setup_pages(plan))[f"op{op:03d}-{name}"], m)
@@ -73,7 +73,7 @@ def _shown(plan: LaunchPlan) -> str:
 def _wished(plan: LaunchPlan, fields: Mapping[str, str], m: Measures) -> dict[str, str]:
     """The settings that somebody wants otherwise than they stand, in the units of the sheet."""
     units = {f"{s.name}.{p.name}": p.unit
-             for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}  # fmt: skip
+             for s in plan.route for p in s.parameters if p.kind == "setting"}  # fmt: skip
     wished = {}
     for name, words in fields.items():
         text = words.strip()
