@@ -128,6 +128,14 @@ TEXTS: dict[str, str] = {
     "route.curve": "Force over rod speed",
     "route.curve_alt": "Damping force over rod speed: trial builds, limits and readings. The figures stand in the "
     "tables.",
+    "station.hit": "Hit: {name}",
+    "station.frames": "The hit {name} frame by frame",
+    "station.frames_what": "Frame by frame at nominal settings, from touch to end: scroll sideways.",
+    "station.frame_alt": "Frame {n} of {of}: plan view of the bar, its brackets, guarded parts and the striker. Its "
+    "words say time, force and least room.",
+    "station.whole": "All frames, force and energy over time",
+    "station.hit_alt": "Plan views, force over time and where the energy is. The most and the last values stand in the "
+    "tables.",
     "route.no_prediction": "Spread and shares appear once the launch was predicted.",
     "route.measured": "Only measured, computed at no station",
     "route.warnings": "Warnings",

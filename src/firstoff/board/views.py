@@ -12,6 +12,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.launch.account import in_unit, limits_text, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
+from firstoff.launch.setup_pages import operations
 from firstoff.methods.conformity import Limits
 from firstoff.report.tables import number, probability, share
 from firstoff.sheets.units import size_from_si
@@ -40,7 +41,7 @@ class Stop:
     """One station of the route card."""
 
     name: str
-    op: int
+    op: str  # `op 30`, or `rig`
     title: str
     settings: tuple[tuple[str, str], ...]
     out: tuple[Out, ...]
@@ -89,12 +90,12 @@ def route(plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
     stops = []
-    for station in plan.job.family.stations:
+    for label, _, station in operations(plan):
         settled = plan.plans[station.name]
         own = [c for c in settled.gives if c.name in limited]
         stops.append(
             Stop(
-                station.name, plan.job.family.operation(station.name), station.title, settled.setup,
+                station.name, label, station.title, settled.setup,
                 tuple(outcome(plan, c, prediction, judged) for c in own),
                 tuple(shares.of_station(station.name, limited)[:3]),
             )

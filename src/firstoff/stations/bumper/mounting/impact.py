@@ -150,6 +150,8 @@ class Impact:
         status = np.where(good, Status.OK, Status.NO_VALUE).astype(np.uint8)
         for grid, (blow, aim, pitch) in zip(plan.data["meshes"], plan.data["strikers"], strict=True):
             cars, strikers = self._movers(blow, aim, pitch, at, bars)
+            if "tap" in plan.data:  # somebody records this run
+                plan.data["tap"](blow, grid, bars, brackets, cars, strikers, plan.data["end"])
             found, _ = beam.hit(grid, bars, brackets, cars, strikers, plan.data["end"])
             status |= found.status
             given |= self._results(blow, drawn, found, sides, good)
