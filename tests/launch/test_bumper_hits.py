@@ -12,6 +12,9 @@ from firstoff import launch
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import FloatArray
 from firstoff.errors import InputFault
+from firstoff.launch.hit_film import film_hits
+from firstoff.launch.plan import LaunchPlan, left_out, with_asked
+from firstoff.launch.setup_pages import setup_pages
 from firstoff.physics.impact import protocol
 from firstoff.stations.settle import nominals
 
@@ -65,8 +68,12 @@ def sheet(folder: Path, text: str = HITS) -> Path:
 
 
 @pytest.fixture(scope="module")
-def columns(tmp_path_factory: pytest.TempPathFactory) -> dict[str, FloatArray]:
-    plan = launch.plan(launch.read_job(sheet(tmp_path_factory.mktemp("hits"))))
+def plan(tmp_path_factory: pytest.TempPathFactory) -> LaunchPlan:
+    return launch.plan(launch.read_job(sheet(tmp_path_factory.mktemp("hits"))))
+
+
+@pytest.fixture(scope="module")
+def columns(plan: LaunchPlan) -> dict[str, FloatArray]:
     x = {name: np.full(6, value) for name, value in nominals(plan.stations, plan.job.settings).items()}
     for key in ("proof_stress", "tensile_strength"):
         x[f"coil.{key}"][SOFT] *= 0.85
@@ -108,6 +115,33 @@ def test_in_a_corner_hit_the_near_bracket_bears_more_than_the_impact_and_the_far
 
 def test_the_room_is_the_clearance_less_the_intrusion(columns: dict[str, FloatArray]) -> None:
     assert columns["room_tank_middle"][NOMINAL] == pytest.approx(0.060 - columns["intrusion_middle"][NOMINAL], abs=1e-9)
+
+
+def test_the_film_of_a_hit_shows_the_force_and_the_rooms_that_the_station_gives(plan: LaunchPlan) -> None:
+    middle, corner = film_hits(plan)
+    assert (middle.name, corner.name) == ("middle", "corner")
+    for hit in (middle, corner):
+        assert hit.scene.filtered.max() == pytest.approx(plan.nominal[f"peak_force_{hit.name}"], rel=1e-3)
+        for kept in hit.scene.kept:
+            assert kept.room.min() == pytest.approx(plan.nominal[f"room_{kept.name}_{hit.name}"], abs=5e-5)
+
+
+def test_explaining_other_readings_leaves_the_hits_out_and_says_so(plan: LaunchPlan) -> None:
+    short = with_asked(plan, {"gap_upper_lip"})
+    assert "impact" in plan.plans and "impact" not in short.plans
+    assert not {f.name for f in short.job.family.faults} & {"load_cell_low"}
+    assert set(left_out(short)) == {"room_lamp_corner", "peak_force_middle"}
+    assert left_out(plan) == []
+
+
+def test_the_rig_has_a_setup_sheet_that_says_what_the_pendulum_stores(plan: LaunchPlan) -> None:
+    pages = dict(setup_pages(plan))
+    lines = dict(pages["rig-impact"].lines)
+    speed = 2.5 * 1609.344 / 3600.0
+    stored, height = 0.5 * 1800.0 * speed**2, speed**2 / (2.0 * 9.80665)  # m v2/2 = m g h (textbook)
+    assert f"{stored:.4g} J" in lines["middle: the pendulum stores"]
+    assert f"{1e3 * height:.1f} mm" in lines["middle: the pendulum stores"]
+    assert any("second catch" in c for c in pages["rig-impact"].cautions)
 
 
 @pytest.mark.parametrize(

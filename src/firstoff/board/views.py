@@ -15,6 +15,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.launch.account import in_unit, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
+from firstoff.launch.setup_pages import operations
 from firstoff.methods.conformity import Limits
 from firstoff.report.tables import number, probability, share
 from firstoff.sheets.units import from_si, size_from_si
@@ -46,7 +47,7 @@ class Stop:
     """One station of the route card."""
 
     name: str
-    op: int
+    op: str  # `op 30`, or `rig`
     title: str
     settings: tuple[tuple[str, str], ...]
     out: tuple[Out, ...]
@@ -100,7 +101,7 @@ def route(
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
     stops = []
-    for station in plan.route:
+    for label, _, station in operations(plan):
         settled = plan.plans[station.name]
         out = tuple(outcome(plan, c, prediction, judged, measures) for c in settled.gives if c.name in limited)
         carried = tuple((n, x) for n, x in shares.of_station(station.name, limited)[:3] if not x.startswith("<"))
@@ -110,7 +111,7 @@ def route(
         state = next((kind for kind in ("bad", "open", "good") if kind in kinds), "")
         stops.append(
             Stop(
-                station.name, plan.job.family.operation(station.name), station.title,
+                station.name, label, station.title,
                 tuple((what, measures.words(value)) for what, value in settled.setup), out, carried, state, tuple(said),
             )
         )  # fmt: skip
@@ -168,7 +169,7 @@ def summary(plan: LaunchPlan, judged: Judged, causes: Sequence[Cause], explained
         for lot in lots
     ]  # fmt: skip
     unproven = dict.fromkeys(v.characteristic for v in verdicts if v.verdict == "not proven")
-    titles = {s.name: (plan.job.family.operation(s.name), s.title, s.name) for s in plan.route}
+    titles = {s.name: (label, s.title, s.name) for label, _, s in operations(plan)}
     found = [{"title": c.title, "p": c.p, "at": [titles[s] for s in c.stations if s in titles]} for c in causes]
     return {"bad": [each for each in bad if each["names"]], "causes": found, "unexplained": not explained,
             "open": [(name, named(known[name])) for name in unproven]}  # fmt: skip

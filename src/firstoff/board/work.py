@@ -54,6 +54,7 @@ def _predict(launch: Launch, progress: Progress, builds: int) -> Mapping[str, An
     verbs.write_plan(settled, folder)
     by_part = verbs.prove(job, launch.readings).by_part if launch.readings else None
     figures = [*verbs.write_prediction(found, folder), *verbs.write_curve(found, folder, by_part)]
+    figures += [*verbs.write_hits(settled, folder), *verbs.write_frames(settled, folder)]
     return {"prediction": found.as_dict(), "figures": _svgs(figures)}
 
 

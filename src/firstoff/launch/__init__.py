@@ -15,6 +15,7 @@ from firstoff.launch.curve import write_curve
 from firstoff.launch.explaining.explain import LaunchExplanation, explain, explain_files, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.gauge import LaunchGauge, gauge
+from firstoff.launch.hit_film import write_frames, write_hits
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
 from firstoff.launch.owner import claim, folder_for, folder_of
@@ -38,6 +39,6 @@ __all__ = [
     "choose_valve", "claim", "correct", "explain", "explain_files", "folder_for", "folder_of", "gauge", "new",
     "plan", "predict", "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report",
     "stations", "target", "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction",
-    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
-    "write_report", "write_setup_sheets", "write_test_plan",
+    "write_curve", "write_explanation", "write_frames", "write_hits", "write_plan", "write_prediction", "write_proof",
+    "write_release", "write_report", "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip

@@ -56,6 +56,9 @@ def plan_text(plan: LaunchPlan) -> str:
         settled = plan.plans[station.name]
         first = "; ".join(f"{what} {value}" for what, value in settled.setup[:2])
         route.append((f"op {job.family.operation(station.name)}", station.title, first))
+    for station in plan.rigs:
+        first = "; ".join(f"{what} {value}" for what, value in plan.plans[station.name].setup[:1])
+        route.append(("rig", station.title, first))
     lines += [table(("", "station", "set to"), route, width=110), ""]
     rows = [
         (named(c), c.unit, in_unit(plan.nominal.get(c.name), c.unit, 5), limits_text(c), _place(c, plan.nominal))

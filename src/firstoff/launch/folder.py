@@ -16,7 +16,7 @@ from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
-from firstoff.launch.setup_pages import checks
+from firstoff.launch.setup_pages import checks, operations
 from firstoff.launch.test_plan.paper import assumptions, test_plan_text
 from firstoff.launch.test_plan.test_plan import TestPlan
 from firstoff.launch.traces.loops import write_loops
@@ -34,11 +34,10 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
     job = plan.job
     claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
-    for station in plan.route:
+    for label, stem, station in operations(plan):
         settled = plan.plans[station.name]
-        op = job.family.operation(station.name)
         page = setup_markdown(
-            op,
+            label,
             station.title,
             settled.setup,
             settled.assumptions,
@@ -48,7 +47,7 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
             __version__,
             tuple(checks(job, settled.gives)),
         )
-        written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
+        written.append(write_text(folder / "setup" / f"{stem}.md", page))
     return written
 
 

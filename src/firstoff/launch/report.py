@@ -14,6 +14,7 @@ from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
 from firstoff.launch.dossier.correction import correction_sections
 from firstoff.launch.folder import write_shares
+from firstoff.launch.hit_film import NOTE, drawn_hits, write_hits
 from firstoff.launch.job import Job
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
@@ -101,6 +102,10 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
         shown = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
     figures = {path.name: _figure(path, found.job) for path in shown}
     sections, more = _corrections(found, folder)
+    hits = write_hits(found.plan, folder) if found.plan else []
+    if hits:
+        more += hits
+        sections = [Section("Hits over time", items=(NOTE,), figures=drawn_hits(hits)), *sections]
     if found.release and found.plan and found.release.proof.trial.runs:
         explained = [e.good for e in found.release.explanations if e.good]
         loops = write_loops(found.plan, found.release.proof.trial, folder, explained[0] if explained else None)

@@ -13,15 +13,16 @@ from fastapi.responses import Response
 from firstoff.board import sheets
 from firstoff.board.entry import Changed
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
-from firstoff.board.launches import digest, known
+from firstoff.board.launches import Launch, digest, known
 from firstoff.board.measures import Measures, sign
-from firstoff.board.pages.overview import beside, frame
+from firstoff.board.pages.overview import beside, frame, job_state
 from firstoff.board.trail import recorded
 from firstoff.errors import InputFault
 from firstoff.launch.account import in_unit, named
 from firstoff.launch.correcting.try_settings import BUILDS, Moved, try_settings
+from firstoff.launch.hit_film import STATION
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.setup_pages import operations, setup_pages
 from firstoff.report.pages import Setting, SetupSheet
 from firstoff.report.tables import number, share
 from firstoff.sheets.units import size_from_si
@@ -39,12 +40,12 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    if plan is None or name not in {s.name for s in plan.route}:
+    stops = {s.name: (label, stem, s) for label, stem, s in operations(plan)} if plan else {}
+    if plan is None or name not in stops:
         missing()
-    found = next(s for s in plan.route if s.name == name)
-    op = plan.job.family.operation(name)
+    op, stem, found = stops[name]
     m = at.measures
-    sheet = _measured(dict(setup_pages(plan))[f"op{op:03d}-{name}"], m)
+    sheet = _measured(dict(setup_pages(plan))[stem], m)
     settings = [
         (f"{name}.{p.name}", p.name.replace("_", " "), p.what, m.words(_stated(plan, f"{name}.{p.name}")),
          m.unit(p.unit))
@@ -52,8 +53,19 @@ def _page(
     ]  # fmt: skip
     return at.render(
         "station.html", status, station=found, op=op, sheet=sheet, settings=settings, typed=typed or {},
-        shown=_shown(plan), messages=beside(launch, messages), said=at.heard(), **around,
+        shown=_shown(plan), hits=_hits(at, launch) if name == STATION else [], messages=beside(launch, messages),
+        said=at.heard(), **around,
     )  # fmt: skip
+
+
+def _hits(at: Here, launch: Launch) -> list[tuple[str, str, list[str]]]:
+    """Name, figure and frames of every hit that the last prediction of these sheets has drawn."""
+    state = job_state(at, launch, "predict")
+    drawn: list[str] = state["result"].content["figures"] if state["result"] and state["current"] else []
+    whole = [name for name in drawn if name.startswith("hit-") and "-frame-" not in name]
+    stems = [name.removesuffix(".svg") for name in whole]
+    return [(stem.removeprefix("hit-").replace("_", " "), f"{stem}.svg",
+             [name for name in drawn if name.startswith(f"{stem}-frame-")]) for stem in stems]  # fmt: skip
 
 
 def _stated(plan: LaunchPlan, name: str) -> str:

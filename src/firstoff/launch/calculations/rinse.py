@@ -49,7 +49,7 @@ def _metal(x: Read, given: Given) -> Mapping[str, Any]:
 CALCULATIONS: tuple[Calculation, ...] = (
     formula(
         "counterflow-rinse",
-        "Counterflow rinses: flow for a dilution, or dilution of a flow; beside it the handbooks' power of the ratio, and "
+        "Counterflow rinses: flow for a dilution, or dilution of a flow; beside it the power of the ratio, and "
         "the same water shared out to separate rinses",
         "balance of each stage, 1/(1 + r + ... + r^n) (textbook)",
         {

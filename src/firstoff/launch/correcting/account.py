@@ -8,6 +8,7 @@ from firstoff.launch.account import in_unit, limits_text
 from firstoff.launch.correcting.correct import BUILDS, SURE, Correction, LaunchCorrection, Line, Move, Place
 from firstoff.launch.correcting.fate import PartFate
 from firstoff.launch.correcting.ways import Way
+from firstoff.launch.plan import left_out
 from firstoff.methods.rates import clopper_pearson
 from firstoff.report.tables import number, probability, share, table, wrap
 from firstoff.sheets.units import format_value, size_from_si
@@ -28,7 +29,9 @@ def correct_text(found: LaunchCorrection) -> str:
         blocks.append(_single(found))
     else:
         blocks += _proposals(found)
-    end = wrap(END, WIDTH) if found.corrections else []
+    unseen = left_out(found.explanation.plan)
+    said = f" Not computed with it: {', '.join(unseen)}; predict the corrected sheet." if unseen else ""
+    end = wrap(END + said, WIDTH) if found.corrections else []
     blocks += [_parts(found), [*_cautions(found), *end]]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 

@@ -9,10 +9,9 @@ import numpy as np
 
 from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.physics.impact import protocol
 from firstoff.physics.impact.mesh import fine_marks, mesh, plan_curve
-from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.mounting.impact_setup import CAUTIONS, rig_lines
 from firstoff.stations.bumper.mounting.impact_sheet import Blow, Guarded, ImpactDrawing
 from firstoff.stations.bumper.pressing.common import drawing_of
 from firstoff.stations.settle import Settings, limited, settle
@@ -25,13 +24,6 @@ ASSUMED = "assumed: common practice, no source"
 ANY = ImpactDrawing(0.5, (Guarded("POINT", 0.0, 0.0),), (Blow("HIT", "pendulum", 1.0, 0.0, 0.2, 0.3, 0.0, 0.0, ""),))
 SPACING, WIDE = 0.13, 0.08  # m between nodes, about: of a bar hit at a place; of one that a barrier meets along itself
 DENSITY, BINS = 7850.0, 8  # kg/m3; depths of fibres in each part of the section
-CAUTIONS = (
-    "Impact rig: nobody in the danger zone while the pendulum is raised; a latch and a second catch hold it, a barrier "
-    "keeps people out of its way and of the car's.",
-    "A bar that was hit stands under stress: unbolt it with the load taken off, from the far bracket first; edges may "
-    "be torn, chrome flakes off.",
-    "Only the test itself shows what a hit does; airbags and batteries of the car made safe by an authorised person.",
-)
 
 
 class Impact:
@@ -111,11 +103,10 @@ class Impact:
         drawing_of(settings)
         drawn = self.drawn
         blows = drawn.blows if drawn else ()
-        rules = sorted({b.protocol for b in blows if b.protocol})
-        lines = [(b.name.replace("_", " "), _words(b)) for b in blows]
-        lines += [(f"protocol {r}", f"{protocol.source(r)}; it measures {protocol.measures(r)}") for r in rules]
+        mass = next(v.nominal for v in values if v.name == f"{self.name}.car_mass")
+        lines = rig_lines(blows, mass)
         return Plan(
-            self.name, values, limited(self.characteristics, settings), self.data(settings), tuple(lines),
+            self.name, values, limited(self.characteristics, settings), self.data(settings), lines,
             (
                 "Each hit finds a bar that has had none; plane motion, the bar neither twists nor dents under the "
                 "striker, holes are left out, its wrapped ends are rigid; tyres hold the car sideways.",
@@ -160,6 +151,8 @@ class Impact:
         status = np.where(good, Status.OK, Status.NO_VALUE).astype(np.uint8)
         for grid, (blow, aim, pitch) in zip(plan.data["meshes"], plan.data["strikers"], strict=True):
             cars, strikers = self._movers(blow, aim, pitch, at, bars)
+            if "tap" in plan.data:  # somebody records this run
+                plan.data["tap"](blow, grid, bars, brackets, cars, strikers, plan.data["end"])
             found, _ = beam.hit(grid, bars, brackets, cars, strikers, plan.data["end"])
             status |= found.status
             given |= self._results(blow, drawn, found, sides, good)
@@ -243,13 +236,6 @@ class Impact:
             off = sides[:, 0] * (1.0 - right) + sides[:, 1] * right
             given[f"room_{g.name}_{n}"] = g.clearance + off - found.intrusion[:, i]
         return {name: np.where(good, column, np.nan) for name, column in given.items()}
-
-
-def _words(blow: Blow) -> str:
-    """`pendulum at 4 km/h, 0 mm from the middle`."""
-    turned = f", way {np.degrees(blow.angle):.0f} deg off straight ahead" if blow.angle else ""
-    return (f"{blow.kind} at {format_value(blow.speed, 'km/h', 3)}, "
-            f"{format_value(blow.along, 'mm', 4)} from the middle{turned}")  # fmt: skip
 
 
 def fibres(bumper: Bumper) -> tuple[FloatArray, FloatArray, np.ndarray]:
