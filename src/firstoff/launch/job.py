@@ -57,6 +57,8 @@ class Job:
     parts: Path | None = None  # the bin of valve parts that the plant sheet names
     distributions: Mapping[str, str] = field(default_factory=dict)  # of characteristics, where the sheet states it
     first_offs: FirstOffs = field(default_factory=FirstOffs)  # how many first parts the sheet asks for, and how sure
+    plant_file: Path | None = None
+    yearly_volume: int | None = None
 
 
 @dataclass
@@ -137,6 +139,8 @@ def read_job(file: Path) -> Job:
             if "distribution" in row
         },
         asked,
+        Path(plant.document.file) if plant else None,
+        head.get("yearly_volume"),
     )
 
 
