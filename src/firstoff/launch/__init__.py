@@ -35,10 +35,10 @@ from firstoff.launch.vehicle_target.vehicle import Vehicle, read_vehicle
 
 __all__ = [
     "FinishPlan", "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan",
-    "LaunchPrediction", "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried", "Vehicle", "check", "choose",
-    "choose_valve", "claim", "correct", "explain", "explain_files", "folder_for", "folder_of", "gauge", "new",
-    "plan", "plan_finish", "predict", "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release",
-    "report", "stations", "target", "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction",
-    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
-    "write_report", "write_setup_sheets", "write_test_plan",
+    "LaunchPrediction", "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried",
+    "Vehicle", "check", "choose", "choose_valve", "claim", "correct", "explain", "explain_files", "folder_for",
+    "folder_of", "gauge", "new", "plan", "plan_finish", "predict", "prove", "read_job", "read_trial", "read_trials",
+    "read_vehicle", "release", "report", "stations", "target", "test_plan", "try_settings", "weigh", "write_choice",
+    "write_chosen", "write_correction", "write_curve", "write_explanation", "write_plan", "write_prediction",
+    "write_proof", "write_release", "write_report", "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip

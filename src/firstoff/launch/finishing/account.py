@@ -153,7 +153,8 @@ def uses_text(u: Uses) -> list[str]:
     """What a bar uses up, as tables."""
     money = f" [{u.currency}]" if u.currency else ""
     rows = [f"A bar of {number(u.area, 3)} m² (both sides) uses:", ""]
-    heads: tuple[str, ...] = ("tank", "dwell [s]", "charge [Ah/m²]", "mean [µm]", "deposit [g/m²]", "dragged out [ml/m²]", "lost [g/m²]",
+    heads: tuple[str, ...]
+    heads = ("tank", "dwell [s]", "charge [Ah/m²]", "mean [µm]", "deposit [g/m²]", "dragged out [ml/m²]", "lost [g/m²]",
              "anodes [g/m²]", "salts [g/m²]")  # fmt: skip
     rows += [table(heads, [_metal_row(b, u.area) for b in u.baths], width=118), ""]
     heads = ("tank", "salts [g/Ah]", "additive [ml/Ah]", "additive [ml/bar]", "power [kWh/bar]", f"cost a bar{money}")
