@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.bumper import sheet
+from firstoff.stations.bumper.finish import plating_sheet
+from firstoff.stations.bumper.finish.anodes import Anodes
+from firstoff.stations.bumper.finish.chrome import Chrome
+from firstoff.stations.bumper.finish.nickel import Nickel
+from firstoff.stations.bumper.finish.plating_faults import FAULTS as SEEN_IN_PLATING
+from firstoff.stations.bumper.finish.plating_measurements import MEASUREMENTS as OF_PLATING
+from firstoff.stations.bumper.finish.racking import Racking
+from firstoff.stations.bumper.finish.thickness import Thickness
 from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
 from firstoff.stations.bumper.mounting.impact import Impact
@@ -31,7 +39,20 @@ def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     return (
         Coil(), Blanking(), Draw(), *((Reform(),) if second else ()), Trim(), Pierce(settings), Flange(settings),
         CamFlange(), Restrike(), FinalPierce(settings), PressMonitor(settings), CheckingFixture(settings),
+        *_plating(settings),
         *((Assembly(),) if mounted else ()),
+    )  # fmt: skip
+
+
+def _plating(settings: Settings) -> tuple[PlannedStation, ...]:
+    """From rack to thickness; the tank's own station where the sheets draw the tank."""
+    drawn = settings.drawing.plating if settings.drawing is not None else None
+    if settings.drawing is not None and drawn is None:
+        return ()
+    tank, chrome = drawn is None or drawn.tank is not None, drawn is None or drawn.with_chrome
+    return (
+        Racking(), *((Anodes(settings),) if tank else ()), Nickel(settings), *((Chrome(settings),) if chrome else ()),
+        Thickness(settings),
     )  # fmt: skip
 
 
@@ -112,13 +133,13 @@ FAMILY = Family(
     with_cures(FAULTS),
     NOT_SEEN,
     make_checks=checks,
-    check_faults={Impact.name: SEEN_IN_HITS},
-    measurements=MEASUREMENTS,
+    check_faults={Impact.name: SEEN_IN_HITS, **SEEN_IN_PLATING},
+    measurements=(*MEASUREMENTS, *OF_PLATING),
     contradictions=contradictions,
     handling=HANDLING,
-    sections=(*sheet.MODEL, *impact_sheet.SECTIONS),
-    plant_sections=sheet.PLANT,
-    read=impact_sheet.read,
+    sections=(*sheet.MODEL, *impact_sheet.SECTIONS, *plating_sheet.MODEL),
+    plant_sections=(*sheet.PLANT, *plating_sheet.PLANT),
+    read=plating_sheet.read,
     start=(MODEL, PLANT),
     readings="reading",
     readings_unit="mm",
