@@ -69,6 +69,10 @@ class _Sheet:
     settled: Settled
     faults: list[Message]
 
+    @property
+    def folder(self) -> Path:
+        return Path(self.document.file).parent
+
     def fault(self, section: str, key: str, what: str, **more: str) -> None:
         line = self.document.line(tuple(int(p) if p.isdigit() else p for p in (*section.split("/"), key)))
         name = f"{section}.{key}".replace("/", ".")

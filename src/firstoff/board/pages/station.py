@@ -36,9 +36,9 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    if plan is None or name not in {s.name for s in plan.job.family.stations}:
+    if plan is None or name not in {s.name for s in plan.route}:
         missing()
-    found = next(s for s in plan.job.family.stations if s.name == name)
+    found = next(s for s in plan.route if s.name == name)
     op = plan.job.family.operation(name)
     sheet = dict(setup_pages(plan))[f"op{op:03d}-{name}"]
     settings = [

@@ -8,10 +8,9 @@ from typing import Any, Final
 
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.finish import supplies, windows
+from firstoff.stations.bumper.finish import plating_sheet, supplies, windows
 from firstoff.stations.bumper.finish.supplies import Supplies
 from firstoff.stations.bumper.finish.windows import Windows
-from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.reading import Drawn, SheetInReading
 
 
@@ -68,8 +67,8 @@ PLANT: Final = supplies.SECTIONS
 
 
 def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
-    """What `impact_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
-    drawn = impact_sheet.read(model, plant)
+    """What `plating_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
+    drawn = plating_sheet.read(model, plant)
     bumper: Bumper | None = drawn.drawing
     wheels = _wheels(model)
     if model.settled.get("buffing") and not model.settled.get("wheel"):
