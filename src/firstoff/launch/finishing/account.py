@@ -43,6 +43,8 @@ def finish_dict(plan: FinishPlan) -> dict[str, Any]:
         "takt_holds": plan.holds,
         "soaks": [_soak_dict(s) for s in plan.soaks],
         "bars_waiting": plan.waiting,
+        "plated": [asdict(p) for p in plan.plated],
+        "differs": list(plan.planned.differs),
         "uses": _uses_dict(plan.uses) if plan.uses else None,
         "obstacle": takt_dict(plan.obstacle) if plan.obstacle else None,
     }
@@ -84,6 +86,7 @@ def finish_text(plan: FinishPlan) -> str:
         rows += [table(heads, cells, width=118), ""]
     rows += [*_pace(plan), ""]
     rows += [_grown(plan), ""] if any(s.worst is not None for s in plan.soaks) else []
+    rows += _plated(plan)
     if plan.uses is not None:
         rows += [*uses_text(plan.uses), ""]
     rows += wrap(f"{SUPPLIER} {IN_LINE}", 118)
@@ -140,6 +143,14 @@ def _grown(plan: FinishPlan) -> str:
     ]
     heads = ("in this timetable", "dwell [s]", "worst point [µm]", "best point [µm]", "limits [µm]")
     return table(heads, cells, width=118)
+
+
+def _plated(plan: FinishPlan) -> list[str]:
+    """The layers with the timetable's dwells, and where recipe and plan differ."""
+    rows = [f"In this timetable {p.layer} is {number(UM * p.worst, 3)} µm at {p.worst_at} to {number(UM * p.best, 3)} "
+            f"µm at {p.best_at}, at nominal settings." for p in plan.plated]  # fmt: skip
+    rows += [f"WARNING  {text}" for text in plan.planned.differs]
+    return [*(line for row in rows for line in wrap(row, 118)), ""] if rows else []
 
 
 def _limits(s: Soak) -> str:

@@ -74,10 +74,10 @@ def narrowed(line: PlantLine, product: Product, windows: Windows, file: str) -> 
 
 
 def _step(line: PlantLine, step: Step, window: Window) -> tuple[Step, Held]:
-    dead = step.contact + step.ramp / 2 if window.growth is not None else Fraction(0)  # nothing grows; ramp counts half
+    dead = step.contact + step.ramp / 2 if window.full_current else Fraction(0)  # nothing grows; ramp counts half
     grid = line.time_step
-    least = None if window.least is None else ceil((Fraction(window.least) + dead) / grid) * grid
-    most = None if window.most is None else floor((Fraction(window.most) + dead) / grid) * grid
+    least = None if window.least is None else ceil((_exact(window.least) + dead) / grid) * grid
+    most = None if window.most is None else floor((_exact(window.most) + dead) / grid) * grid
     low = step.least if least is None else max(step.least, least)
     high = step.most if most is None else most if step.most is None else min(step.most, most)
     account = Held(window.operation, (step.least, step.most), (least, most), (low, high), window.why, window.origin,
@@ -85,8 +85,13 @@ def _step(line: PlantLine, step: Step, window: Window) -> tuple[Step, Held]:
     return replace(step, least=low, most=high), account
 
 
+def _exact(seconds: float) -> Fraction:
+    """To a microsecond, so that rounding in the last digit costs no whole time step."""
+    return Fraction(round(seconds * 10**6), 10**6)
+
+
 def _air(line: PlantLine, air: list[AirLimit], limit: AirWindow) -> Held:
-    most = floor(Fraction(limit.most) / line.time_step) * line.time_step
+    most = floor(_exact(limit.most) / line.time_step) * line.time_step
     there = next((i for i, a in enumerate(air) if (a.source, a.target) == (limit.source, limit.target)), None)
     before = air[there].most if there is not None else None
     both = most if before is None else min(before, most)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from firstoff.errors import InputFault, Message
+from firstoff.launch.finishing.computed import Planned, Plated, planned_windows, plated
 from firstoff.launch.finishing.narrowing import Held, narrowed, product_of
 from firstoff.launch.finishing.uses import Uses, bar_area, uses
 from firstoff.launch.line.plant import read_plant
@@ -45,6 +46,8 @@ class FinishPlan:
     waiting: tuple[float, float] | None  # bars between buffing and the line: planned wait, longest
     uses: Uses | None
     obstacle: Obstacle | None
+    planned: Planned = field(default_factory=Planned)  # what the plating stations say of the line
+    plated: tuple[Plated, ...] = ()  # at the front's points, with the timetable's dwells
 
     @property
     def holds(self) -> bool | None:
@@ -66,7 +69,11 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
     if bars is None:
         what = "is needed: how many bars hang on one load"
         raise InputFault([Message(what, str(file), key="line.product.parts", found=product.name)])
-    tight, held = narrowed(line, product, told.windows, str(job.file))
+    planned = planned_windows(plan, product)
+    windows = replace(
+        told.windows, dwells=(*told.windows.dwells, *planned.windows), airs=(*told.windows.airs, *planned.airs)
+    )
+    tight, held = narrowed(line, product, windows, str(job.file))
     product = tight.product(product.name)
     answer = plan_line(tight, time_limit)
     changed = any(h.narrower for h in held)
@@ -84,8 +91,18 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
         blocked = obstacle(tight, Fraction(round(takt * bars * 1000), 1000), time_limit)
     return FinishPlan(
         tight, product, tuple(held), answer, base, tuple(_soaks(held, times, product)), bars, per_bar, takt,
-        _waiting(plan, per_bar), used, blocked,
+        _waiting(plan, per_bar), used, blocked, planned, plated(plan, _grown(product, times)) if times else (),
     )  # fmt: skip
+
+
+def _grown(product: Product, times: dict[int, Fraction]) -> dict[str, float]:
+    """Time at full current by operation, the ramp counted half."""
+    found: dict[str, float] = {}
+    for i, step in enumerate(product.steps):
+        if step.current:
+            grown = float(max(Fraction(0), times[i] - step.contact - step.ramp / 2))
+            found[step.operation] = found.get(step.operation, 0.0) + grown
+    return found
 
 
 def _thickness(plan: LaunchPlan) -> float:

@@ -87,7 +87,7 @@ class Mirror:
             return columns["mirror.bright_nickel"]
         face = columns["bright_map"][:, plan.data["rows"]]
         if face.shape[1] < 2:
-            return face.min(axis=1)
+            return np.asarray(face.min(axis=1))
         return common.lowest(face, plan.data["areas"], common.TENTH)
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:

@@ -36,6 +36,7 @@ class Window:
     growth: Growth | None = None  # where the times follow from thickness
     why: str = ""
     origin: str = ""  # file:line, or the station that computed it
+    full_current: bool = False  # times at full current: contact and half the ramp come on top
 
 
 @dataclass(frozen=True)
@@ -158,4 +159,4 @@ def from_thickness(
     low, high = thickness
     least = None if low is None else low / growth.worst
     most = None if high is None else high / growth.best
-    return Window(operation, least, most, thickness, growth, why, origin)
+    return Window(operation, least, most, thickness, growth, why, origin, full_current=True)
