@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from math import ceil
 from typing import Any, Final
 
 from firstoff.errors import counted
@@ -45,6 +46,7 @@ def finish_dict(plan: FinishPlan) -> dict[str, Any]:
         "bars_waiting": plan.waiting,
         "plated": [asdict(p) for p in plan.plated],
         "differs": list(plan.planned.differs),
+        "look_time": plan.look_time,
         "uses": _uses_dict(plan.uses) if plan.uses else None,
         "obstacle": takt_dict(plan.obstacle) if plan.obstacle else None,
     }
@@ -132,6 +134,10 @@ def _pace(plan: FinishPlan) -> list[str]:
             f"The planned wait from buffing to cleaning is {counted(int(planned), 'bar')} between the two; "
             f"with more than {int(most)} the oldest waits too long."
         )
+    if plan.look_time is not None and plan.per_bar is not None:
+        people = ceil(plan.look_time / plan.per_bar - 1e-9)
+        who = counted(people, "person", "people")
+        rows.append(f"Looking at a bar takes {number(plan.look_time, 3)} s: {who} at this pace, breaks not counted.")
     return [line for row in rows for line in wrap(row, 118)]
 
 

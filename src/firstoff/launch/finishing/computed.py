@@ -23,7 +23,7 @@ STEP: Final = 1.05  # of the dwell, to see how thickness grows with it: it does 
 
 @dataclass(frozen=True)
 class Dwell:
-    """A plated layer of the plan: planned time at full current, and the window in which all points keep their limits."""
+    """A plated layer of the plan: its time at full current, and the window in which all points keep their limits."""
 
     parameter: str
     operation: str  # of the line

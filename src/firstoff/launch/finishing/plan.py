@@ -48,6 +48,7 @@ class FinishPlan:
     obstacle: Obstacle | None
     planned: Planned = field(default_factory=Planned)  # what the plating stations say of the line
     plated: tuple[Plated, ...] = ()  # at the front's points, with the timetable's dwells
+    look_time: float | None = None  # s a bar, where it is looked at
 
     @property
     def holds(self) -> bool | None:
@@ -92,6 +93,7 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
     return FinishPlan(
         tight, product, tuple(held), answer, base, tuple(_soaks(held, times, product)), bars, per_bar, takt,
         _waiting(plan, per_bar), used, blocked, planned, plated(plan, _grown(product, times)) if times else (),
+        plan.nominal.get("look_time"),
     )  # fmt: skip
 
 

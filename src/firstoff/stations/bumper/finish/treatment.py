@@ -8,8 +8,9 @@ from typing import Any, Final
 
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.finish import plating_sheet, supplies, windows
+from firstoff.stations.bumper.finish import plating_sheet, supplies, surface_tests, windows
 from firstoff.stations.bumper.finish.supplies import Supplies
+from firstoff.stations.bumper.finish.surface_tests import SurfaceTest, Zone
 from firstoff.stations.bumper.finish.windows import Windows
 from firstoff.stations.reading import Drawn, SheetInReading
 
@@ -38,6 +39,8 @@ class Treatment:
     wheels: tuple[Wheel, ...] = ()
     windows: Windows = field(default_factory=Windows)
     supplies: Supplies = field(default_factory=Supplies)
+    zones: tuple[Zone, ...] = ()
+    tests: tuple[SurfaceTest, ...] = ()
 
 
 WHEEL: Final = Section(
@@ -62,7 +65,7 @@ WHEEL: Final = Section(
     "The wheels of the buffing sequence, in order",
     repeated=True,
 )  # fmt: skip
-SECTIONS: Final = (WHEEL, *windows.SECTIONS)
+SECTIONS: Final = (WHEEL, *windows.SECTIONS, *surface_tests.SECTIONS)
 PLANT: Final = supplies.SECTIONS
 
 
@@ -74,7 +77,10 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
     if model.settled.get("buffing") and not model.settled.get("wheel"):
         key = next(iter(model.settled["buffing"]))
         model.fault("buffing", key, "needs the wheels in order", allowed="[[wheel]], one entry a wheel")
-    found = Treatment(wheels, windows.read(model), supplies.read(plant))
+    zones = surface_tests.read_zones(model)
+    tests, tested = surface_tests.read_tests(model, drawn.characteristics)
+    drawn = replace(drawn, characteristics={**drawn.characteristics, **tested})
+    found = Treatment(wheels, windows.read(model), supplies.read(plant), zones, tests)
     return drawn if bumper is None else replace(drawn, drawing=replace(bumper, treatment=found))
 
 
