@@ -41,6 +41,10 @@ LOTS = {
         Lot("first_offs.csv", "FO", "H93", 6, 21, {"lubricant_dry": 1.6}),
         Lot("good_lot.csv", "GL", "H88", 5, 8, {}),
     ),
+    "chrome_rear_bumper": (
+        Lot("first_offs.csv", "FO", "P12", 5, 17, {"basket_left_dead": 0.0}),
+        Lot("good_lot.csv", "GL", "P09", 5, 9, {}),
+    ),
     "truck_rear_bumper": (
         Lot("first_offs.csv", "FO", "H71", 6, 42, {"restrike_open": -0.6e-3}),
         Lot("good_lot.csv", "GL", "H68", 5, 7, {}),

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from firstoff.cli.output import envelope
+from firstoff.cli.output import envelope, progress
 
 
 @click.command("plan")
@@ -16,8 +16,10 @@ from firstoff.cli.output import envelope
 def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
     """Settle how each station of SHEET is set, and how its first-offs are tested.
 
+    Where the plant sheet has a plating line, a bumper's windows are put to its timetable.
     Writes plan.md, one setup sheet per station and the first-off sheet (PDF, and xlsx to fill in)."""
-    from firstoff.launch import account, folder_for, plan, read_job, test_plan, write_plan, write_test_plan
+    from firstoff.launch import account, folder_for, plan, plan_finish, read_job, test_plan, write_plan, write_test_plan
+    from firstoff.launch.finishing.account import finish_dict, finish_text
     from firstoff.launch.test_plan.paper import FILES, test_plan_text
 
     job = read_job(sheet)
@@ -25,13 +27,18 @@ def command(sheet: Path, folder: Path | None, as_json: bool) -> None:
         folder = folder_for(job, folder)
     settled = plan(job)
     tests = test_plan(job, settled)
+    with progress("searching for the line's timetable", quiet=as_json or job.plant_file is None):
+        finish = plan_finish(settled)
     if folder:
-        write_plan(settled, folder, tests)
+        write_plan(settled, folder, tests, finish)
         write_test_plan(tests, folder)
     if as_json:
         result = {**settled.as_dict(), "test_plan": tests.as_dict()}
+        result |= {"finish": finish_dict(finish)} if finish else {}
         click.echo(envelope("plan", result, [*job.remarks, *settled.warnings], sheet_sha256=job.sha256))
         return
     click.echo(account.plan_text(settled))
+    if finish:
+        click.echo("\n" + finish_text(finish))
     click.echo("\n" + test_plan_text(tests))
     click.echo(f"\nWritten: {folder}/plan.md, {folder}/setup/ and {', '.join(f'{folder}/{name}' for name in FILES)}")

@@ -30,6 +30,7 @@ EXAMPLES = {
     "low_sports_car_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "soft_saloon_front": ("damper.toml", "plant.toml", "vehicle.toml"),
     "truck_front_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
+    "chrome_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "truck_rear_bumper": ("bumper.toml", "plant.toml", "first_offs.csv", "good_lot.csv"),
     "chrome_line": ("line.json",),
 }

@@ -11,6 +11,8 @@ from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_t
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explaining.account import explain_text
 from firstoff.launch.explaining.explain import LaunchExplanation
+from firstoff.launch.finishing.account import finish_page, finish_text
+from firstoff.launch.finishing.plan import FinishPlan
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
@@ -29,11 +31,13 @@ from firstoff.trials.readings import Trial
 from firstoff.trials.verdicts import LotVerdict
 
 
-def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) -> list[Path]:
-    """`plan.md` and one setup sheet per station."""
+def write_plan(
+    plan: LaunchPlan, folder: Path, tests: TestPlan | None = None, finish: FinishPlan | None = None
+) -> list[Path]:
+    """`plan.md`, one setup sheet per station, and the plating line's windows where there is one."""
     job = plan.job
     claim(job, folder)
-    written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
+    written = [write_text(folder / "plan.md", _plan_page(plan, tests, finish))]
     for label, stem, station in operations(plan):
         settled = plan.plans[station.name]
         page = setup_markdown(
@@ -48,10 +52,13 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
             tuple(checks(job, settled.gives)),
         )
         written.append(write_text(folder / "setup" / f"{stem}.md", page))
+    if finish is not None:
+        page = finish_page(finish, f"{job.name} {job.revision}".strip())
+        written.append(write_text(folder / "setup" / "line-windows.md", page))
     return written
 
 
-def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
+def _plan_page(plan: LaunchPlan, tests: TestPlan | None, finish: FinishPlan | None) -> str:
     job = plan.job
     parts = [
         f"# {job.name}: plan",
@@ -60,6 +67,7 @@ def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
         "",
         "```",
         plan_text(plan),
+        *(("", finish_text(finish)) if finish else ()),
         *(("", test_plan_text(tests)) if tests else ()),
         "```",
         "",

@@ -163,9 +163,9 @@ def _with(plan: LaunchPlan, stations: Sequence[PlannedStation]) -> LaunchPlan:
     return LaunchPlan(_showing(plan.job, whole), chain, whole, nominal(chain, whole))
 
 
-def _showing(job: Job, stations: Collection[str]) -> Job:
-    """The job with the faults that the checks among these stations can show."""
-    family = job.family.showing(stations)
+def _showing(job: Job, plans: Mapping[str, Plan]) -> Job:
+    """The job with the faults that only these stations can show."""
+    family = job.family.showing(plans, {v.name for settled in plans.values() for v in settled.values})
     return job if family is job.family else replace(job, family=family)
 
 

@@ -117,6 +117,7 @@ class Bumper:
     coil_widest: float
     line: PressLine
     impact: Any = None  # brackets and hits, where its sheet states them
+    plating: Any = None  # points, class, tank and rack, where the sheets state them
     treatment: Any = None  # wheels and paint, where its sheet states them
 
     @cached_property

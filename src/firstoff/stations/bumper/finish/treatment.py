@@ -1,14 +1,17 @@
-"""What a bumper's model sheet says of its face: the wheels that buff it."""
+"""What a bumper's sheets say of its face: the wheels that buff it, windows in the line, what the line uses up."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.finish import plating_sheet, supplies, surface_tests, windows
+from firstoff.stations.bumper.finish.supplies import Supplies
+from firstoff.stations.bumper.finish.surface_tests import SurfaceTest, Zone
+from firstoff.stations.bumper.finish.windows import Windows
 from firstoff.stations.reading import Drawn, SheetInReading
 
 
@@ -34,6 +37,10 @@ class Treatment:
     """What is done to the face, in order."""
 
     wheels: tuple[Wheel, ...] = ()
+    windows: Windows = field(default_factory=Windows)
+    supplies: Supplies = field(default_factory=Supplies)
+    zones: tuple[Zone, ...] = ()
+    tests: tuple[SurfaceTest, ...] = ()
 
 
 WHEEL: Final = Section(
@@ -58,20 +65,23 @@ WHEEL: Final = Section(
     "The wheels of the buffing sequence, in order",
     repeated=True,
 )  # fmt: skip
-SECTIONS: Final = (WHEEL,)
+SECTIONS: Final = (WHEEL, *windows.SECTIONS, *surface_tests.SECTIONS)
+PLANT: Final = supplies.SECTIONS
 
 
 def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
-    """What `impact_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
-    drawn = impact_sheet.read(model, plant)
+    """What `plating_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
+    drawn = plating_sheet.read(model, plant)
     bumper: Bumper | None = drawn.drawing
     wheels = _wheels(model)
     if model.settled.get("buffing") and not model.settled.get("wheel"):
         key = next(iter(model.settled["buffing"]))
         model.fault("buffing", key, "needs the wheels in order", allowed="[[wheel]], one entry a wheel")
-    if bumper is None or not wheels:
-        return drawn
-    return replace(drawn, drawing=replace(bumper, treatment=Treatment(wheels)))
+    zones = surface_tests.read_zones(model)
+    tests, tested = surface_tests.read_tests(model, drawn.characteristics)
+    drawn = replace(drawn, characteristics={**drawn.characteristics, **tested})
+    found = Treatment(wheels, windows.read(model), supplies.read(plant), zones, tests)
+    return drawn if bumper is None else replace(drawn, drawing=replace(bumper, treatment=found))
 
 
 def of(drawing: Any) -> Treatment:
