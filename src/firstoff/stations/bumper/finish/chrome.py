@@ -119,6 +119,10 @@ class Chrome:
         )  # fmt: skip
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        wanted = [*self.needs, *(f"{self.name}.{p.name}" for p in self.parameters)]
+        return common.in_slices(lambda part: self._builds(plan, part), {name: columns[name] for name in wanted})
+
+    def _builds(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
         field: Field | None = plan.data["field"]
         drawn: PlatingDrawing = plan.data["drawn"]
@@ -141,14 +145,14 @@ class Chrome:
         cloudy = covered * np.clip(at["interruption"] / CLOUDS, 0.0, 1.0)[:, None]
         cells, own = len(field.areas), common.significant(field, drawn)
         areas, front = field.areas[own], slice(None, cells)
+        least, tenth = common.lowest(thick[:, front][:, own], areas, common.LEAST, common.TENTH)
         given: Columns = {
             "chrome_map": thick,
-            "face_chrome_least": common.lowest(thick[:, front][:, own], areas, common.LEAST),
-            "face_chrome_p10": common.lowest(thick[:, front][:, own], areas, common.TENTH),
+            "face_chrome_least": least,
+            "face_chrome_p10": tenth,
             "bare_area_chrome": common.mean(1.0 - covered[:, front][:, own], areas),
             "burnt_area_chrome": common.mean(burnt[:, front][:, own], areas),
             "whitewash_area": common.mean(cloudy[:, front][:, own], areas),
-            "back_covered": common.mean(covered[:, cells : 2 * cells], field.areas),
             "voltage_chrome": volts / np.maximum(kappa, 1e-3),
         }  # fmt: skip
         return given, np.where(odd | out, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
@@ -178,7 +182,6 @@ def _field_only() -> tuple[Characteristic, ...]:
         Characteristic("bare_area_chrome", "1", "share of the significant surface without chromium"),
         Characteristic("burnt_area_chrome", "1", "share of the significant surface where chromium burns"),
         Characteristic("whitewash_area", "1", "share of the significant surface with clouds (whitewash)"),
-        Characteristic("back_covered", "1", "share of the back that chromium covers"),
         Characteristic("voltage_chrome", "V", "voltage of the chromium bath, without leads"),
     )  # fmt: skip
 

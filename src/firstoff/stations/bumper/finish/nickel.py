@@ -92,6 +92,10 @@ class Nickel:
         )  # fmt: skip
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
+        wanted = [*self.needs, *(f"{self.name}.{p.name}" for p in self.parameters)]
+        return common.in_slices(lambda part: self._builds(plan, part), {name: columns[name] for name in wanted})
+
+    def _builds(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
         field: Field | None = plan.data["field"]
         if field is None:
@@ -109,16 +113,16 @@ class Nickel:
         both = deposit.double_nickel(maps["semi"], maps["bright"])
         front = both.total[:, :cells][:, own]
         areas = field.areas[own]
+        least, tenth = common.lowest(front, areas, common.LEAST, common.TENTH)
         share = np.where(front > 0.0, both.share[:, :cells][:, own], 0.0)
         given: Columns = {
             "semi_map": maps["semi"], "bright_map": maps["bright"],
             **self._charges(at, field.area),
             "shelf_roughness": CLEAN * np.sqrt(0.5 + 0.5 * np.maximum(at["particles"], 0.0) ** 2),
-            "face_nickel_least": common.lowest(front, areas, common.LEAST),
-            "face_nickel_p10": common.lowest(front, areas, common.TENTH),
+            "face_nickel_least": least, "face_nickel_p10": tenth,
             "face_nickel_mean": common.mean(front, areas),
-            "face_semi_share_p10": common.lowest(share, areas, common.TENTH),
-            "back_nickel_mean": common.mean(both.total[:, cells : 2 * cells], field.areas),
+            "face_semi_share_p10": common.lowest(share, areas, common.TENTH)[0],
+            "back_nickel_mean": both.total[:, cells].copy(),
             "burnt_area_nickel": burnt,
             **{f"voltage_{layer}": v for layer, v in voltages.items()},
         }  # fmt: skip

@@ -44,7 +44,7 @@ def setup(
 
 
 def _thinnest(drawn: PlatingDrawing, field: Field | None, found: Mapping[str, FloatArray]) -> tuple[str, float] | None:
-    start = 0 if field is None else 2 * len(field.areas)
+    start = 0 if field is None else field.first_point
     total = (found["semi_map"] + found["bright_map"])[0, start:]
     front = [(p.name, float(t)) for p, t in zip(drawn.points, total, strict=True) if not p.back]
     return min(front, key=lambda pair: pair[1]) if front else None

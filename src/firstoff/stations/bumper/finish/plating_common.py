@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.chain.station import Columns, StatusArray
 from firstoff.errors import InputFault, Message
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing
@@ -20,6 +21,7 @@ FloatArray = npt.NDArray[np.float64]
 ASSUMED: Final = "assumed: common practice, no source"
 LEAST: Final = 0.02  # share of the significant surface that the least value leaves out: no peak of a mesh
 TENTH: Final = 0.10
+SLICE: Final = 512  # builds at once
 SOFT: Final = 0.05  # relative, half the width over which a place goes from bare to covered, or from bright to burnt
 HOOKS = "Racks and hooks: sharp tips, heavy loads; rectifier off and locked before a contact is dressed."
 NICKEL_CAUTIONS: Final = (
@@ -67,19 +69,21 @@ def significant(field: Field, drawn: PlatingDrawing) -> npt.NDArray[np.bool_]:
     return field.behind <= drawn.significant
 
 
-def lowest(values: FloatArray, areas: FloatArray, share: float) -> FloatArray:
-    """Value (n,) that all but a share of the surface reaches; values (n, cells), areas (cells,).
+def lowest(values: FloatArray, areas: FloatArray, *shares: float) -> list[FloatArray]:
+    """Values (n,) that all but each share of the surface reaches; values (n, cells), areas (cells,).
 
     The area-weighted quantile, linear between the middles of the sorted cells. Source: definition.
     """
     order = np.argsort(values, axis=1)
     ranked, weight = np.take_along_axis(values, order, axis=1), areas[order]
     upto = (np.cumsum(weight, axis=1) - 0.5 * weight) / weight.sum(axis=1, keepdims=True)
-    right = np.clip((upto < share).sum(axis=1), 1, values.shape[1] - 1)
-    rows = np.arange(len(values))
-    low, high = upto[rows, right - 1], upto[rows, right]
-    part = np.clip((share - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
-    return np.asarray(ranked[rows, right - 1] * (1.0 - part) + ranked[rows, right] * part)
+    rows, found = np.arange(len(values)), []
+    for share in shares:
+        right = np.clip((upto < share).sum(axis=1), 1, values.shape[1] - 1)
+        low, high = upto[rows, right - 1], upto[rows, right]
+        part = np.clip((share - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+        found.append(np.asarray(ranked[rows, right - 1] * (1.0 - part) + ranked[rows, right] * part))
+    return found
 
 
 def mean(values: FloatArray, areas: FloatArray) -> FloatArray:
@@ -100,15 +104,15 @@ def rack_density(
     density: current over the rack's area; conductance: conductivity times the scale of the polarisation.
     """
     n = len(density)
-    found, voltage, out = np.empty((n, field.rows)), np.empty(n), np.zeros(n, dtype=bool)
-    bars = np.clip(columns["bar_number"], 0.0, field.bars - 1.0).astype(np.int64)
+    found, voltage, out = np.zeros((n, field.rows)), np.zeros(n), np.zeros(n, dtype=bool)
     fair = (density > 0.0) & (conductance > 0.0)
     current, kappa = np.where(fair, density * field.area, 1.0), np.where(fair, conductance, 1.0)
-    for bar in range(field.bars):
-        mine = bars == bar
-        if mine.any():
-            builds = field.of_bar(bath, bar).run(current[mine], kappa[mine])
-            found[mine], voltage[mine], out[mine] = builds.density, builds.voltage * kappa[mine], builds.status != 0
+    for bar, share in _bars(field, columns["bar_number"]):
+        mine = np.flatnonzero(share)
+        builds = field.of_bar(bath, bar).run(current[mine], kappa[mine])
+        found[mine] += share[mine, None] * builds.density
+        voltage[mine] += share[mine] * builds.voltage * kappa[mine]
+        out[mine] |= builds.status != 0
     found = np.maximum(found, 0.0) * columns["pattern"] * columns["bar_current"][:, None]
     return found, voltage, out | ~fair
 
@@ -119,15 +123,31 @@ def pattern_of(field: Field, bars: FloatArray, moves: FloatArray, baskets: Float
     exp(a s + b s^2) of each move, and 1 + (1 - state) (dead basket's factor - 1): exact for a linear cathode at state
     0 and 1, since with a share of its current the field is between both.
     """
-    bar = np.clip(bars, 0.0, field.bars - 1.0).astype(np.int64)
     s = np.clip(moves, -FARTHEST, FARTHEST)
-    found = np.ones((len(bar), field.rows))
-    for b in range(field.bars):
-        mine = np.flatnonzero(bar == b)
-        if not len(mine):
-            continue
-        first, second = field.moves[b, :, :, 0], field.moves[b, :, :, 1]
+    found = np.zeros((len(bars), field.rows))
+    for bar, share in _bars(field, bars):
+        mine = np.flatnonzero(share)
+        first, second = field.moves[bar, :, :, 0], field.moves[bar, :, :, 1]
         log = s[mine] @ first.T + s[mine] ** 2 @ second.T
-        lost = (1.0 - np.clip(baskets[mine], 0.0, 1.5)) @ field.baskets[b].T
-        found[mine] = np.exp(log) * np.maximum(1.0 + lost, 0.05)
+        lost = (1.0 - np.clip(baskets[mine], 0.0, 1.5)) @ field.baskets[bar].T
+        found[mine] += share[mine, None] * np.exp(log) * np.maximum(1.0 + lost, 0.05)
     return found
+
+
+def _bars(field: Field, number: FloatArray) -> Iterator[tuple[int, FloatArray]]:
+    """Each bar that is met, and its share in every build: 1 of a bar, 1/2 of two for a place between them."""
+    at = np.clip(number, 0.0, field.bars - 1.0)
+    for bar in range(field.bars):
+        share = np.maximum(1.0 - np.abs(at - bar), 0.0)
+        if share.any():
+            yield bar, share
+
+
+def in_slices(
+    run: Callable[[Mapping[str, FloatArray]], tuple[Columns, StatusArray]], columns: Mapping[str, FloatArray]
+) -> tuple[Columns, StatusArray]:
+    """A station's run over slices of its builds: maps of the whole bar stay in the processor's cache."""
+    n = len(next(iter(columns.values())))
+    parts = [run({name: c[k : k + SLICE] for name, c in columns.items()}) for k in range(0, max(n, 1), SLICE)]
+    given = {name: np.concatenate([part[0][name] for part in parts]) for name in parts[0][0]}
+    return given, np.concatenate([part[1] for part in parts])

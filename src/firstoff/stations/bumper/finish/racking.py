@@ -6,12 +6,14 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
+from firstoff.chain.station import Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.finish.plating_common import ASSUMED, HOOKS, plating_of
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
+
+MIDDLE, LAST = 0.5, 1.0 - 1e-9  # of `place`
 
 
 class Racking:
@@ -22,12 +24,12 @@ class Racking:
     needs: tuple[str, ...] = ()
     gives = ("bar_current", "bar_number")
     parameters = (
-        Parameter("contact", "1", "setting", "current that reaches the bar through its hooks, over what it should be",
-                  "1, lot sd 0.004, part sd 0.01", ASSUMED, low="0.1", high="1.5",
-                  change=Change("0.02", 30, "hooks stripped, springs set, tested by clamp meter", 10)),
+        Parameter("contact", "1", "scatter", "current that reaches the bar through its hooks, over what it should be",
+                  "1, lot sd 0.004, part sd 0.01", ASSUMED, low="0.1", high="1.5"),
         Parameter("bare_tips", "1", "given", "share of the current that the rack's bare tips take", "3 %", ASSUMED,
                   low="0 %", high="60 %"),
-        Parameter("place", "1", "scatter", "place of the bar on the rack: 0 the uppermost, 1 the lowest",
+        Parameter("place", "1", "scatter", "place of the bar on the rack: 0 the uppermost, 1 the lowest; 0.5 stands "
+                  "for the mean of the rack",
                   "0 to 1", "assumed: bars are hung wherever there is room", low="0", high="1"),
     )  # fmt: skip
 
@@ -52,9 +54,11 @@ class Racking:
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         drawn: PlatingDrawing = plan.data["drawn"]
+        bars = float(drawn.rack.bars)
         contact, tips, place = (columns[f"{self.name}.{p.name}"] for p in self.parameters)
         given: Columns = {
             "bar_current": np.maximum(contact, 0.0) * (1.0 - np.clip(tips, 0.0, 0.95)),
-            "bar_number": np.floor(np.clip(place, 0.0, 1.0 - 1e-9) * drawn.rack.bars),
+            # the nominal build hangs in the middle of the rack, between two bars where their number is even
+            "bar_number": np.where(place == MIDDLE, 0.5 * (bars - 1.0), np.floor(np.clip(place, 0.0, LAST) * bars)),
         }
         return given, np.where(contact > 0.0, Status.OK, Status.OUT_OF_RANGE).astype(np.uint8)

@@ -39,7 +39,7 @@ FAINT: Final = 0.1  # of the mean density: in corners fainter than this, changes
 
 @dataclass(frozen=True)
 class Field:
-    """Rows of each bar: front of every cell, back of every cell, plating points.
+    """Rows of each bar: front of every cell, mean of the back, plating points.
 
     reduced: for nickel and chrome the current density of every row of all bars, over the rack's current. moves
     (bars, rows, 4, 2): logarithm of the density's factor per metre and per square metre; baskets (bars, rows, 3): the
@@ -60,6 +60,11 @@ class Field:
     def area(self) -> float:
         """Plated area of the rack, both sides [m2]."""
         return 2.0 * self.bars * float(self.areas.sum())
+
+    @property
+    def first_point(self) -> int:
+        """The row of the first plating point."""
+        return len(self.areas) + 1
 
     @property
     def rows(self) -> int:
@@ -144,11 +149,12 @@ def layout_surface(bumper: Bumper, thickness: float) -> Surface:
     return surface_of(bumper, thickness, bumper.plating.fineness)
 
 
-def point_rows(drawn: PlatingDrawing, surface: Surface, places: FloatArray | None = None) -> FloatArray:
-    """(rows, 2 x cells of the surface): front and back of each place, then the points; of its own cells when None."""
-    near = np.eye(len(surface.place)) if places is None else surface.weights(places)
+def point_rows(drawn: PlatingDrawing, surface: Surface, fine: Surface) -> FloatArray:
+    """(rows, 2 x cells of `surface`): the front of each cell of `fine`, the mean of its back, then the points."""
+    near = np.eye(len(surface.place)) if surface is fine else surface.weights(fine.place)
     none = np.zeros_like(near)
-    rows = [np.hstack([near, none]), np.hstack([none, near])]
+    back = fine.areas @ near / fine.areas.sum()
+    rows = [np.hstack([near, none]), np.hstack([none[:1], back[None, :]])]
     for p in drawn.points:
         one = surface.weights(np.array([[p.along, surface.across(p.rear, p.up)[0]]]))
         rows.append(np.hstack([none[:1], one] if p.back else [one, none[:1]]))
@@ -158,7 +164,7 @@ def point_rows(drawn: PlatingDrawing, surface: Surface, places: FloatArray | Non
 def compute(bumper: Bumper, drawn: PlatingDrawing, thickness: float, workers: int = 2) -> Field:
     """The field of a layout, without any cache. ValueError when something does not fit the tank."""
     fine, plain = layout_surface(bumper, thickness), surface_of(bumper, thickness, PLAIN_FINENESS, plain=True)
-    fine_rows, plain_rows = point_rows(drawn, fine), point_rows(drawn, plain, fine.place)
+    fine_rows, plain_rows = point_rows(drawn, fine, fine), point_rows(drawn, plain, fine)
     area, bars = 2.0 * drawn.rack.bars * float(fine.areas.sum()), drawn.rack.bars
     changed = [{name: sign * STEP} for name in _moving(drawn) for sign in (1.0, -1.0)]
     with ThreadPoolExecutor(workers) as pool:
@@ -228,9 +234,9 @@ def _carried(at: FloatArray, surface: Surface, drawn: PlatingDrawing, current: f
     """Current of all bars, summed from their cells, over that of the cell less what thieves take: none without."""
     if any(h.role == "thief" for h in drawn.hung):
         return 1.0
-    n = len(surface.place)
-    per_bar = at[:-1].reshape(drawn.rack.bars, -1)[:, : 2 * n]
-    return float((per_bar @ np.tile(surface.areas, 2)).sum()) / current
+    areas = np.append(surface.areas, surface.areas.sum())
+    per_bar = at[:-1].reshape(drawn.rack.bars, -1)[:, : len(areas)]
+    return float((per_bar @ areas).sum()) / current
 
 
 def _polynomials(

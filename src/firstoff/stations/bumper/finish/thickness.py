@@ -69,7 +69,7 @@ class Thickness:
         )  # fmt: skip
         return Plan(
             self.name, values, limited(self.characteristics, settings),
-            {"start": 0 if field is None else 2 * len(field.areas), "coating": drawn.coating},
+            {"start": 0 if field is None else field.first_point, "coating": drawn.coating},
             (*methods, *where),
             ("Readings are of a spot as small as the gauge's; the model's are of cells some centimetres wide, put "
              "together linearly.",),
