@@ -13,6 +13,9 @@ from firstoff.stations.bumper.finish.chrome import Chrome
 from firstoff.stations.bumper.finish.inspection import Inspection
 from firstoff.stations.bumper.finish.mirror import Mirror
 from firstoff.stations.bumper.finish.nickel import Nickel
+from firstoff.stations.bumper.finish.paint import Paint
+from firstoff.stations.bumper.finish.paint_faults import FAULTS as SEEN_IN_PAINT
+from firstoff.stations.bumper.finish.paint_faults import MEASUREMENTS as PAINTED
 from firstoff.stations.bumper.finish.plating_faults import FAULTS as SEEN_IN_PLATING
 from firstoff.stations.bumper.finish.plating_measurements import MEASUREMENTS as OF_PLATING
 from firstoff.stations.bumper.finish.racking import Racking
@@ -44,12 +47,13 @@ def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     mounted = settings.drawing is None or settings.drawing.impact is not None
     told = treatment.of(settings.drawing)
     buffed = settings.drawing is None or bool(told.wheels)
+    painted = settings.drawing is None or told.painted
     looked = settings.drawing is None or bool(told.zones or told.tests)
     return (
         Coil(), Blanking(), Draw(), *((Reform(),) if second else ()), Trim(), Pierce(settings), Flange(settings),
         CamFlange(), Restrike(), FinalPierce(settings), PressMonitor(settings), CheckingFixture(settings),
         *((Buffing(settings),) if buffed else ()), *_plating(settings), *((Mirror(settings),) if buffed else ()),
-        *((Inspection(settings),) if looked else ()),
+        *((Paint(),) if painted else ()), *((Inspection(settings),) if looked else ()),
         *((Assembly(),) if mounted else ()),
     )  # fmt: skip
 
@@ -143,8 +147,13 @@ FAMILY = Family(
     with_cures(FAULTS),
     NOT_SEEN,
     make_checks=checks,
-    check_faults={Impact.name: SEEN_IN_HITS, Buffing.name: SEEN_AFTER_BUFFING, **SEEN_IN_PLATING},
-    measurements=(*MEASUREMENTS, *BUFFED, *OF_PLATING, *OF_THE_FINISH),
+    check_faults={
+        Impact.name: SEEN_IN_HITS,
+        Buffing.name: SEEN_AFTER_BUFFING,
+        Paint.name: SEEN_IN_PAINT,
+        **SEEN_IN_PLATING,
+    },
+    measurements=(*MEASUREMENTS, *BUFFED, *OF_PLATING, *PAINTED, *OF_THE_FINISH),
     contradictions=contradictions,
     handling=HANDLING,
     sections=(*sheet.MODEL, *impact_sheet.SECTIONS, *plating_sheet.MODEL, *treatment.SECTIONS),
