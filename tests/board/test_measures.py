@@ -21,7 +21,9 @@ from tests.board.conftest import KEY, PASSWORD, Person
 from tests.board.test_signing import limits_only
 
 PINT = pint.UnitRegistry()
-SAME = {"1", "%", "deg", "ms", "s", "1/s", "1/min", "mm2/s", "HV", "HRC", "h", "min", "A", "V"}  # in both
+# the same in both systems, the last two as data sheets have them
+SAME = {"1", "%", "deg", "ms", "s", "1/s", "1/min", "mm2/s", "HV", "HRC", "h", "min", "A", "V", "kV",
+        "uA", "Mohm", "S/m", "lx", "kJ/mol", "W/(m^2*K)"}  # fmt: skip
 us = Measures(US)
 
 
@@ -82,7 +84,9 @@ def chosen(person: Person, board: Board, units: str) -> None:
     accounts.set_units(board.engine, "P. Lanner", units)
 
 
-CELL = re.compile(r'<td>([^<]*)</td>(?:<td class="n">[^<]*</td>)?<td class="n"><data value="([^"]+)">([^<]*)</data>')
+CELL = re.compile(
+    r'<td[^>]*>([^<]*)</td>(?:<td class="n"[^>]*>[^<]*</td>)?<td class="n"[^>]*><data value="([^"]+)">([^<]*)</data>'
+)
 
 
 def test_numbers_of_a_page_agree_in_both_systems_with_pint(planner: Person, board: Board, folder: Path) -> None:
@@ -100,7 +104,7 @@ def test_numbers_of_a_page_agree_in_both_systems_with_pint(planner: Person, boar
         step = 10.0 ** -len(digits.partition(".")[2])
         assert float(converted) == pytest.approx(by_pint(float(si), "N", "lbf"), abs=max(0.5001 * step, 5e-5))
         assert float(shown) == pytest.approx(float(si), rel=5e-5)
-    limits = re.findall(r'<td class="n">(-?[\d.]+) to (-?[\d.]+)</td>', planner.page)
+    limits = re.findall(r'<td class="n"[^>]*>(-?[\d.]+) to (-?[\d.]+)</td>', planner.page)
     assert (f"{by_pint(1225.0, 'N', 'lbf'):.1f}", f"{by_pint(1455.0, 'N', 'lbf'):.1f}") in limits
 
 
@@ -143,7 +147,7 @@ def test_a_setting_is_tried_and_saved_in_customary_units(planner: Person, board:
     assert "<data" not in still  # as shown: nothing is tried
     moved = {**fields, name: "20.2 ±1.3 lbf"}
     tried = planner.client.post(f"/launch/{KEY}/station/piston_valve/try", data={"csrf": planner.token(), **moved}).text
-    rows = re.findall(r"<td>(\w+)</td>.*?<data value=\"([^\"]+)\">([^<]+)</data>", tried)
+    rows = re.findall(r"<td[^>]*>(\w+)</td>.*?<data value=\"([^\"]+)\">([^<]+)</data>", tried)
     assert rows and {unit for unit, _, _ in rows} == {"lbf", "psi"}
     for unit, si, shown in rows:
         assert float(shown) == pytest.approx(by_pint(float(si), {"lbf": "N", "psi": "Pa"}[unit], unit), rel=5e-5)

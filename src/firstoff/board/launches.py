@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +20,8 @@ from firstoff.launch.following.follow import Follow, follow
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.line.plant import is_plant
 from firstoff.launch.plan import LaunchPlan, planned
-from firstoff.launch.prove import Proof, prove
+from firstoff.launch.prove import Proof, limits_of, prove
+from firstoff.methods.conformity import Limits
 
 MADE = ("verdicts.csv", "first-off-sheet.xlsx", "line-moves.csv")  # by the verbs; no readings
 NEW_READINGS = "first_offs.csv"  # where typed readings go when there are none yet
@@ -169,6 +170,15 @@ class Known:
     @property
     def warnings(self) -> tuple[Message, ...]:
         return (*(self.job.remarks if self.job else ()), *(self.plan.warnings if self.plan else ()))
+
+    def cautions(self, stations: Collection[str] | None = None) -> tuple[str, ...]:
+        """What is never done to a part, and where the work can hurt: at these stations, or where a limit is read."""
+        said = [self.job.family.handling] if self.job and self.job.family.handling else []
+        for settled in self.plan.plans.values() if self.plan else ():
+            asked = any(limits_of(c) != Limits() for c in settled.gives)
+            if settled.station in stations if stations is not None else asked:
+                said += settled.cautions
+        return tuple(dict.fromkeys(said))
 
 
 @lru_cache(maxsize=64)

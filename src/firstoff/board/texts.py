@@ -249,8 +249,7 @@ TEXTS: dict[str, str] = {
     "part.hint": "Decimal point or comma; a bare number is in the unit of its line, another unit may stand beside it.",
     "part.several": "This part has {n} lines of readings; they are kept as repeats.",
     "part.line": "line {line}",
-    "part.caution": "A charged damper is under pressure: never open, drill or heat it. Vent it first, as the maker "
-    "says. Keep clear of the rig while it runs.",
+    "caution.more": "And {n} more",
     "part.inside": "inside",
     "part.outside": "outside the limits",
     "conflict.title": "Somebody else saved first",

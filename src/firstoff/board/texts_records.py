@@ -47,6 +47,10 @@ TEXTS: dict[str, str] = {
     "action.close": "Close",
     "action.closed": "{action} is closed.",
     "action.note_needed": "Say what closed the action.",
+    # a test that is computed
+    "test.head": "Test",
+    "test.computed": "Computed. What a test shows, only the test shows.",
+    "station.out": "What comes out",
     # the own account
     "me.password": "My password",
     "me.units": "Units",
