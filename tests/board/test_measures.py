@@ -84,9 +84,8 @@ def chosen(person: Person, board: Board, units: str) -> None:
     accounts.set_units(board.engine, "P. Lanner", units)
 
 
-CELL = re.compile(
-    r'<td[^>]*>([^<]*)</td>(?:<td class="n"[^>]*>[^<]*</td>)?<td class="n"[^>]*><data value="([^"]+)">([^<]*)</data>'
-)
+UNIT, NUMBER = r'<td data-head="unit">([^<]*)</td>', r'<td class="n"[^>]*>'
+CELL = re.compile(rf'{UNIT}(?:{NUMBER}[^<]*</td>)?{NUMBER}<data value="([^"]+)">([^<]*)</data>')
 
 
 def test_numbers_of_a_page_agree_in_both_systems_with_pint(planner: Person, board: Board, folder: Path) -> None:
@@ -147,7 +146,7 @@ def test_a_setting_is_tried_and_saved_in_customary_units(planner: Person, board:
     assert "<data" not in still  # as shown: nothing is tried
     moved = {**fields, name: "20.2 ±1.3 lbf"}
     tried = planner.client.post(f"/launch/{KEY}/station/piston_valve/try", data={"csrf": planner.token(), **moved}).text
-    rows = re.findall(r"<td[^>]*>(\w+)</td>.*?<data value=\"([^\"]+)\">([^<]+)</data>", tried)
+    rows = re.findall(r"<td data-head=\"unit\">(\w+)</td>.*?<data value=\"([^\"]+)\">([^<]+)</data>", tried)
     assert rows and {unit for unit, _, _ in rows} == {"lbf", "psi"}
     for unit, si, shown in rows:
         assert float(shown) == pytest.approx(by_pint(float(si), {"lbf": "N", "psi": "Pa"}[unit], unit), rel=5e-5)

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
 from fastapi import Depends, FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 from pydantic import BaseModel, Field
+from starlette.exceptions import HTTPException
 
 from firstoff import __version__
 from firstoff.board import accounts, entry, launches, trail
 from firstoff.board.entry import Changed
+from firstoff.board.guard import HEADERS
 from firstoff.board.here import Board
 from firstoff.board.launches import NEW_READINGS, digest, judged, known
+from firstoff.board.texts import text
 from firstoff.errors import InputFault, Message
 
 TRIES = 5  # when somebody else writes at the same moment
@@ -65,7 +70,7 @@ class Refusal(BaseModel):
 def create_api(board: Board) -> FastAPI:
     """The interface for rigs, with its own description at /api/openapi.json and nothing else in it."""
     api = FastAPI(title="firstoff launch board: readings", version=__version__, docs_url=None, redoc_url=None)
-    refusals: dict[int | str, dict[str, Any]] = {code: {"model": Refusal} for code in (400, 401, 404, 409, 429)}
+    refusals: dict[int | str, dict[str, Any]] = {code: {"model": Refusal} for code in (400, 401, 404, 409, 422, 429)}
 
     @api.post("/readings", status_code=201, responses=refusals, summary="Add the readings of one part")
     def readings(
@@ -83,12 +88,39 @@ def create_api(board: Board) -> FastAPI:
             raise Declined(401, [Message("is no token of this board, or was ended", key="token")])
         return _take(board, rig, sent)
 
-    def declined(_: Request, fault: Exception) -> JSONResponse:
-        assert isinstance(fault, Declined)
-        return JSONResponse({"messages": [m.as_dict() for m in fault.messages]}, fault.status)
-
-    api.add_exception_handler(Declined, declined)
+    for kind, answer in ((Declined, _declined), (RequestValidationError, _malformed), (HTTPException, _refused),
+                         (OSError, _not_written), (Exception, _broken)):  # fmt: skip
+        api.add_exception_handler(kind, answer)
     return api
+
+
+def _refusal(status: int, messages: Sequence[Message], headers: Mapping[str, str] | None = None) -> JSONResponse:
+    return JSONResponse({"messages": [m.as_dict() for m in messages]}, status, headers)
+
+
+def _declined(_: Request, fault: Exception) -> JSONResponse:
+    assert isinstance(fault, Declined)
+    return _refusal(fault.status, fault.messages)
+
+
+def _malformed(_: Request, fault: Exception) -> JSONResponse:
+    """What is not of the described form. It is not repeated: it may be nothing that JSON can hold."""
+    assert isinstance(fault, RequestValidationError)
+    return _refusal(422, [Message(e["msg"], key=".".join(map(str, e["loc"][1:]))) for e in fault.errors()])
+
+
+def _refused(_: Request, fault: Exception) -> JSONResponse:
+    assert isinstance(fault, HTTPException)
+    return _refusal(fault.status_code, [Message(str(fault.detail))], fault.headers)
+
+
+def _not_written(_: Request, __: Exception) -> JSONResponse:
+    return _refusal(507, [Message(text("fault.507"))])
+
+
+def _broken(_: Request, __: Exception) -> JSONResponse:
+    """A fault of the program; the server's terminal shows where."""
+    return _refusal(500, [Message(text("fault.500"))], HEADERS)
 
 
 class Declined(Exception):

@@ -51,6 +51,12 @@ class Launch:
         return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good),
                 "line": digest(line_sheet(self))}  # fmt: skip
 
+    @property
+    def state(self) -> str:
+        """What pages of the launch show: another word as soon as somebody has saved sheets or readings."""
+        words = (self.revision, digest(self.readings), digest(self.good))
+        return hashlib.sha256(" ".join(words).encode()).hexdigest()[:16]
+
 
 def line_sheet(launch: Launch) -> Path | None:
     """The plant sheet of the folder that has a plating line."""

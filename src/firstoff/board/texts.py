@@ -34,6 +34,8 @@ TEXTS: dict[str, str] = {
     "wrong": "Not accepted:",
     "remarks": "Remarks",
     "saved": "Saved.",
+    "changed": "Somebody has saved sheets or readings of this launch since this page was made. Load the page "
+    "again to see them; nothing is written over without being shown.",
     "saved.trail": "Saved, and recorded under your name.",
     "saved.no_trail": "Saved in the launch folder, but not recorded: {why}",
     # entry

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from firstoff.board.glance import Cause, said_of
 from firstoff.board.launches import Judged, Known
 from firstoff.board.measures import Measures
-from firstoff.board.texts import text
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
 from firstoff.launch.account import in_unit, named, rate_text
@@ -105,10 +105,9 @@ def route(
         settled = plan.plans[station.name]
         out = tuple(outcome(plan, c, prediction, judged, measures) for c in settled.gives if c.name in limited)
         carried = tuple((n, x) for n, x in shares.of_station(station.name, limited)[:3] if not x.startswith("<"))
-        said = [("bad", text("route.here", title=c.title, p=c.p)) for c in causes if station.name in c.stations]
-        said += _read_here(out)
-        kinds = {kind for kind, _ in said}
-        state = next((kind for kind in ("bad", "open", "good") if kind in kinds), "")
+        said = said_of(station.name, [v for o in out for v in o.verdicts], causes,
+                       any(o.is_outside and o.nominal != NONE for o in out))  # fmt: skip
+        state = next((kind for kind in ("bad", "open", "good") if kind in dict(said)), "")
         stops.append(
             Stop(
                 station.name, label, station.title,
@@ -116,63 +115,6 @@ def route(
             )
         )  # fmt: skip
     return stops
-
-
-def _read_here(out: Sequence[Out]) -> list[tuple[str, str]]:
-    """How what comes out of a station is, in a few words: the worst first."""
-    words = [v for o in out for v in o.verdicts]
-    found = []
-    if any(o.is_outside and o.nominal != NONE for o in out):
-        found.append(("bad", text("route.nominal_out")))
-    if bad := words.count("does not conform"):
-        found.append(("bad", text("route.read_bad", n=bad, all=len(words))))
-    elif "not proven" in words:
-        found.append(("open", text("route.read_open", n=words.count("not proven"), all=len(words))))
-    elif words:
-        found.append(("good", text("route.read_good")))
-    return found
-
-
-LIKELY = 0.1  # probability from which on a cause is said at its station
-
-
-@dataclass(frozen=True)
-class Cause:
-    """A likely cause of the readings of a lot."""
-
-    title: str
-    stations: tuple[str, ...]
-    p: str
-    lot: str
-
-
-def likely_causes(explained: Mapping[str, Any] | None) -> list[Cause]:
-    """The likely causes of a stored explanation, each with the stations in which it lies."""
-    return [
-        Cause(cause["title"], tuple(cause["stations"]), cause["p_text"], lot["lot"])
-        for lot in (explained or {}).get("lots", [])
-        for cause in lot["causes"]
-        if cause["probability"] >= LIKELY and cause["probability"] > lot["none"]
-    ]
-
-
-def summary(plan: LaunchPlan, judged: Judged, causes: Sequence[Cause], explained: bool) -> dict[str, Any] | None:
-    """What the readings say of the part, and where it is made so; None before there are readings."""
-    if judged.proof is None:
-        return None
-    known, verdicts = judged.proof.characteristics, judged.proof.judgement.lots
-    lots = dict.fromkeys(v.lot for v in verdicts)
-    bad = [
-        {"lot": lot if len(lots) > 1 else "",
-         "names": [(v.characteristic, named(known[v.characteristic])) for v in verdicts
-                   if v.lot == lot and v.verdict == "does not conform"]}
-        for lot in lots
-    ]  # fmt: skip
-    unproven = dict.fromkeys(v.characteristic for v in verdicts if v.verdict == "not proven")
-    titles = {s.name: (label, s.title, s.name) for label, _, s in operations(plan)}
-    found = [{"title": c.title, "p": c.p, "at": [titles[s] for s in c.stations if s in titles]} for c in causes]
-    return {"bad": [each for each in bad if each["names"]], "causes": found, "unexplained": not explained,
-            "open": [(name, named(known[name])) for name in unproven]}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -245,9 +187,8 @@ def _spread(scatter: Mapping[str, float] | None, unit: str) -> str:
     mean = in_unit(scatter["mean"], unit, 5)
     if sd > 0.0:  # a mean says no more than two digits of its scatter
         places = max(0, 1 - math.floor(math.log10(sd)))
-        mean = (
-            mean if places > MOST_PLACES else f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
-        )
+        if places <= MOST_PLACES:
+            mean = f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
     return f"{mean} ± {number(sd, 2)}"
 
 

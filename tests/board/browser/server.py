@@ -29,6 +29,7 @@ class Server:
         command = [sys.executable, "-c", COMMAND, "serve", str(self.folder), "--port", str(self.port),
                    "--builds", str(self.builds)]  # fmt: skip
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        self.code = ""
         assert self.process.stdout is not None
         for line in self.process.stdout:
             at, code = re.search(r"http://127\.0\.0\.1:(\d+)/", line), re.search(r"first one: (\S+)$", line)

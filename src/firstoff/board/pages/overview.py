@@ -9,6 +9,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from firstoff.board import jobs, launches, views
+from firstoff.board.glance import likely_causes, summary
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
 from firstoff.board.jobs import KINDS, Result, Work
 from firstoff.board.keeping import kept
@@ -72,9 +73,9 @@ def route_card(at: Looking, key: str) -> Response:
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     judged = launches.judged(launch)
     explained = job_state(at, launch, "explain")
-    causes = views.likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
+    causes = likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
     stops = views.route(of.plan, prediction, judged, causes, at.measures) if of.plan else []
-    said = views.summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
+    said = summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
     tests = views.tests(of.plan, prediction, judged, at.measures) if of.plan else []
     tests = [test for test in tests if test.name not in {stop.name for stop in stops}]
     alone = _alone(of.plan, judged, at) if of.plan else []
@@ -91,6 +92,12 @@ def _alone(plan: LaunchPlan, judged: launches.Judged, at: Here) -> list[views.Ou
     return [
         views.outcome(plan, plan.job.characteristics[name], None, judged, at.measures) for name in plan.measured_only
     ]
+
+
+@router.get("/launch/{key}/changed")
+def changed(at: Looking, key: str, seen: str = "") -> Response:
+    """Whether somebody has saved since a page was made; asked for now and then by the pages themselves."""
+    return Response(status_code=204) if at.launch(key).state == seen else at.render("_changed.html")
 
 
 @router.get("/launch/{key}/characteristic/{name}")
