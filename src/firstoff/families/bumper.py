@@ -7,7 +7,9 @@ from firstoff.stations.bumper import sheet
 from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
 from firstoff.stations.bumper.mounting.impact import Impact
+from firstoff.stations.bumper.mounting.impact_faults import BOLTED_FAULTS
 from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
+from firstoff.stations.bumper.mounting.measurements import MEASUREMENTS as OF_MOUNTING
 from firstoff.stations.bumper.pressing.blanking import Blanking
 from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
 from firstoff.stations.bumper.pressing.coil import Coil
@@ -112,8 +114,8 @@ FAMILY = Family(
     with_cures(FAULTS),
     NOT_SEEN,
     make_checks=checks,
-    check_faults={Impact.name: SEEN_IN_HITS},
-    measurements=MEASUREMENTS,
+    check_faults={Assembly.name: BOLTED_FAULTS, Impact.name: SEEN_IN_HITS},
+    measurements=(*MEASUREMENTS, *OF_MOUNTING),
     contradictions=contradictions,
     handling=HANDLING,
     sections=(*sheet.MODEL, *impact_sheet.SECTIONS),
