@@ -102,7 +102,8 @@ def test_the_chrome_cracks_beyond_its_strain(tmp_path: Path) -> None:
 
 
 def test_settled_bolts_turn_on_and_are_longer_as_the_rod_says(tmp_path: Path) -> None:
-    """Audit: the torque less what settled (12 %, and a little more where faces are plated); stretch: F l/(E A_s) by hand, A_s of M12 = 84.3 mm2 (ISO 898-1)."""
+    """Audit: the torque less what settled (12 %, and a little more where faces are plated). Stretch: F l/(E A_s) by
+    hand, A_s of M12 = 84.3 mm2 (ISO 898-1)."""
     columns, _ = hit(tmp_path)
     assert columns["audit_torque"][0] == pytest.approx(85.0 * 0.88, rel=0.06)
     by_hand = columns["bolt_preload"][0] * (0.030 + 0.012) / (205e9 * 84.3e-6)

@@ -67,6 +67,7 @@ def speed(name: str, kind: str) -> float | None:
     Source: as `facts`.
     """
     keys = {"pendulum": ("pendulum_longitudinal_speed_mph", "longitudinal_speed"),
-            "corner": ("pendulum_corner_speed_mph", "corner_speed"), "barrier": ("barrier_speed_mph", "barrier_speed")}  # fmt: skip
+            "corner": ("pendulum_corner_speed_mph", "corner_speed"),
+            "barrier": ("barrier_speed_mph", "barrier_speed")}  # fmt: skip
     known = facts(name)
     return next((float(known[key].si) for key in keys.get(kind, ()) if key in known), None)
