@@ -68,7 +68,8 @@ def test_energy_and_momentum_close_for_any_sheet(
     columns |= {"slip_load": 10.0 ** rng.uniform(2.0, 6.0, N), "slip_gap": rng.uniform(0.0, 0.01, N)}
     bars, _, _ = impact_rows.bars(data, columns, at)
     _, aim, pitch = data["strikers"][0]
-    cars, strikers = impact_rows.movers(blow, aim, pitch, at, drawn, data["length"])
+    cars, strikers = impact_rows.movers(blow, aim, pitch, at, drawn, data["length"],
+                                        impact_rows.plate_of(data, columns, at))  # fmt: skip
     found, _ = beam.hit(data["meshes"][0], bars, impact_rows.brackets(at, columns), cars, strikers, data["end"])
     good = (found.status & 128) == 0
     assert (np.abs(found.residual[good]) < 1e-3).all()

@@ -12,7 +12,7 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import FloatArray
 from firstoff.chain.status import Status
 from firstoff.errors import InputFault
-from firstoff.physics.impact import bar_material
+from firstoff.physics.impact import bar_material, dent
 from firstoff.stations.settle import nominals
 from tests.launch.test_bumper_hits import sheet
 
@@ -99,6 +99,21 @@ def test_the_chrome_cracks_beyond_its_strain(tmp_path: Path) -> None:
     assert cracked[0] == 1.0
     assert cracked[2] == 0.0
     assert 0.0 < strain[0] < columns["bar_strain_middle"][0]  # the tips of the walls lie further out
+
+
+def test_a_face_that_dents_keeps_a_dent_and_takes_the_peak_away(tmp_path: Path) -> None:
+    columns, _ = hit(tmp_path, n=3, changes={"impact.dent_share": [0.0, 5.0, 20.0]})
+    kept, force = columns["dent_middle"], columns["peak_force_middle"]
+    assert kept[0] < 1e-5 < kept[2] < kept[1]
+    assert force[1] < force[0]
+    assert columns["striker_travel_middle"][1] > columns["striker_travel_middle"][0]
+
+
+def test_a_strip_dents_as_the_clamped_beam() -> None:
+    """By hand: 206 GPa, 2 mm, 200 mm high: 192 E I/b3 with I = t3/12 a metre; 8 Mp/b with Mp = 400 MPa t2/4."""
+    strip = dent.clamped_strip(206e9, 400e6, 2e-3, 0.2)
+    assert float(strip.stiffness) == pytest.approx(192.0 * 206e9 * (8e-9 / 12.0) / 8e-3)
+    assert float(strip.collapse) == pytest.approx(8.0 * 400.0 / 0.2)
 
 
 def test_settled_bolts_turn_on_and_are_longer_as_the_rod_says(tmp_path: Path) -> None:

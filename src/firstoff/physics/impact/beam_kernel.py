@@ -38,8 +38,8 @@ FINER: Final = (1.0, 0.4, 0.1)  # of the stable step, tried in this order until 
 # columns of the results of a build
 (PEAK, RAW, SIDE, STROKE, BAR_LOST, BAR_HELD, BRACKETS_LOST, BRACKETS_HELD, CONTACT, KINETIC, BEFORE, RESIDUAL,
  MOMENTUM, RESTITUTION, STRIKER_SPEED, CAR_SPEED_AFTER, ARCHED, HOLLOW, TIME, STEP, TURN,
- PITCHED) = range(22)  # fmt: skip
-OUT: Final = 22
+ PITCHED, DENT) = range(23)  # fmt: skip
+OUT: Final = 23
 
 
 @part
@@ -262,7 +262,7 @@ def _event(
         guided -= total[1] * dx * dt
         _advance(node, car, striker, moving, pull, total, pitch, dt)
         step += 1
-    out[TIME], out[CONTACT] = last, rider[:, bp.WORK].sum()
+    out[TIME], out[CONTACT], out[DENT] = last, rider[:, bp.WORK].sum(), bp.kept(striker, rider)
     out[KINETIC] = _kinetic(node, car, striker, moving, pull, total, pitch, dt)
     _afterwards(node, car, striker, moving, mass, guided, out)
     return count

@@ -80,6 +80,8 @@ class Impact:
                   "0.05 mm", ASSUMED, low="0.5 mm", high="30 mm"),
         Parameter("bar_strength", "1", "scatter", "strength of such a bar over that of its material's law",
                   "1, lot sd 0.03", ASSUMED, low="0.3", high="3"),
+        Parameter("dent_share", "1", "given", "load at which the face dents, over that of a strip clamped at its bends "
+                  "and loaded along its middle; 0 for a face that keeps its shape", "0", ASSUMED, low="0", high="50"),
         Parameter("chrome_stretch", "1", "scatter", "stretch at which the chrome of the face cracks",
                   "0.4 %, lot sd 0.05 %, part sd 0.03 %", ASSUMED + "; decorative chromium on nickel, from memory",
                   low="0.01 %", high="20 %"),
@@ -131,6 +133,7 @@ class Impact:
             Characteristic(f"bracket_pull_{n}", "kN", f"most load of a bracket away from the frame rail{at}"),
             Characteristic(f"joint_slip_{n}", "mm", f"slip of a bracket's joint{at}"),
             Characteristic(f"bar_work_{n}", "J", f"energy the bar does not give back{at}"),
+            Characteristic(f"dent_{n}", "mm", f"depth that stays pressed into the face, or into its absorber{at}"),
             Characteristic(f"bar_strain_{n}", "1", f"most bending strain of the outermost fibre{at}"),
             Characteristic(f"restitution_{n}", "1", f"speed of parting over speed of closing{at}"),
             *rooms,
@@ -147,8 +150,9 @@ class Impact:
         return Plan(
             self.name, values, limited(self.characteristics, settings), self.data(settings), tuple(lines),
             (
-                "Each hit finds a bar that has had none; plane motion, the bar neither twists nor dents under the "
-                "striker, holes are left out, its wrapped ends are rigid; tyres hold the car sideways.",
+                "Each hit finds a bar that has had none; plane motion, the bar does not twist, and dents under the "
+                "striker only where `dent_share` says so; holes are left out, its wrapped ends are rigid; tyres hold "
+                "the car sideways.",
                 "Forces filtered by ISO 6487 CFC 60 (4 poles, without shift of phase); the raw force is far higher.",
                 "Chrome follows the bar's bending strain, curvature averaged over 80 mm of it; no dent is in it.",
                 *_of_the_bar(drawn),
@@ -189,12 +193,12 @@ class Impact:
         if drawn is None:
             return {}, np.zeros(n, np.uint8)
         bars, face, good = rows.bars(plan.data, columns, at)
-        brackets = rows.brackets(at, columns)
+        brackets, plate = rows.brackets(at, columns), rows.plate_of(plan.data, columns, at)
         sides = np.stack([columns["stand_off_left"], columns["stand_off_right"]], axis=1)
         given: Columns = {}
         status = np.where(good, Status.OK, Status.NO_VALUE).astype(np.uint8)
         for grid, (blow, aim, pitch) in zip(plan.data["meshes"], plan.data["strikers"], strict=True):
-            cars, strikers = rows.movers(blow, aim, pitch, at, drawn, plan.data["length"])
+            cars, strikers = rows.movers(blow, aim, pitch, at, drawn, plan.data["length"], plate)
             found, _ = beam.hit(grid, bars, brackets, cars, strikers, plan.data["end"], LONGEST)
             broken = found.strain > plan.data["breaks"]  # the model does not part the bar
             status |= found.status | np.where(broken, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from firstoff.chain.station import FloatArray
-from firstoff.physics.impact import beam
+from firstoff.physics.impact import beam, dent
 from firstoff.physics.impact.bar_material import FORMED_STEEL, material
 from firstoff.physics.impact.beam_parts import CAR_SPEED, SPEED
 from firstoff.physics.impact.moment_curve import RATE_D, RATE_Q, bar_rows
@@ -19,6 +19,7 @@ from firstoff.stations.bumper.mounting.impact_sheet import Blow, ImpactDrawing
 DENSITY: Final = 7850.0  # kg/m3, of the formed steel
 BINS: Final = 8  # depths of fibres in each part of the section
 NOT_THERE: Final = 1e-3  # of a whole bracket: what a missing one is taken for
+DENT_SOLID: Final = 0.05  # m
 SOLID_FOAM, SOLID_SPRINGS = 0.7, 0.8  # of its depth at which an absorber is solid (assumed)
 Good = npt.NDArray[np.bool_]
 
@@ -88,8 +89,9 @@ def movers(
     at: Mapping[str, FloatArray],
     drawn: ImpactDrawing,
     length: float,
+    plate: dent.Dent,
 ) -> tuple[FloatArray, FloatArray]:
-    """Rows of the cars and of the strikers, build by build; length [m] of the bar."""
+    """Rows of the cars and of the strikers, build by build; length [m] of the bar; plate: its face as a strip."""
     fixed = "barrier" in blow.kind
     asked = blow.speed * np.clip(at["speed_error"], 0.1, 3.0)
     n = len(asked)
@@ -104,12 +106,32 @@ def movers(
         cars[:, CAR_SPEED] = -asked
     else:
         strikers[:, 0], strikers[:, SPEED] = at["car_mass"], asked
-    there = at["absorber_depth"] > 1e-4
-    law = pitch * _springs(at, length) if drawn.absorber == "springs" else pitch * _foam(at)
-    law[:, 3] /= pitch  # a way and a ratio do not go by the length
-    law[:, 5] /= pitch
-    strikers[:, 8:] = np.where(there[:, None], law, strikers[:, 8:])
+    absorbs = _springs(at, length) if drawn.absorber == "springs" else _foam(at)
+    for there, law in ((at["dent_share"] > 0.0, _dents(at, plate)), (at["absorber_depth"] > 1e-4, absorbs)):
+        own = law * np.array([pitch, pitch, pitch, 1.0, pitch, 1.0])  # a way and a ratio do not go by the length
+        strikers[:, 8:] = np.where(there[:, None], own, strikers[:, 8:])
     return cars, strikers
+
+
+def plate_of(plan: Mapping[str, Any], columns: Mapping[str, FloatArray], at: Mapping[str, FloatArray]) -> dent.Dent:
+    """The face between its bends as a clamped strip."""
+    _, length, part = plan["fibres"]
+    high = float(length[part == 0].sum())
+    if plan["drawn"].material == FORMED_STEEL:
+        law = np.where(np.isfinite(columns["bar_law"]), columns["bar_law"], 0.1)
+        modulus, first = np.maximum(law[:, 0], 1e9), np.maximum(law[:, 1] * law[:, 3] ** law[:, 2], 1e6)
+        return dent.clamped_strip(modulus, first, np.maximum(columns["sheet_thickness"], 1e-4), high)
+    own = material(plan["drawn"].material)
+    first = own.strength * own.first_strain**own.exponent * np.maximum(at["bar_strength"], 0.05)
+    return dent.clamped_strip(own.modulus, first, np.maximum(at["bar_thickness"], 1e-4), high)
+
+
+def _dents(at: Mapping[str, FloatArray], plate: dent.Dent) -> FloatArray:
+    """Contact per length of bar: elastic, then the strip's collapse load with a fiftieth of its stiffness; backed by
+    the walls after `DENT_SOLID` (assumed)."""
+    n, share = len(at["dent_share"]), np.maximum(at["dent_share"], 1e-3)
+    return np.stack([share * plate.stiffness, share * plate.collapse, 0.02 * share * plate.stiffness,
+                     np.full(n, DENT_SOLID), np.full(n, 0.04 * beam.BARE), np.ones(n)], axis=1)  # fmt: skip
 
 
 def _foam(at: Mapping[str, FloatArray]) -> FloatArray:
@@ -147,7 +169,7 @@ def results(
         f"rail_load_left_{n}": found.pushed[:, 0], f"rail_load_right_{n}": found.pushed[:, 1],
         f"bracket_push_{n}": found.pushed.max(axis=1), f"bracket_pull_{n}": found.pulled.max(axis=1),
         f"joint_slip_{n}": np.abs(found.slipped).max(axis=1), f"bar_work_{n}": found.bar,
-        f"bar_strain_{n}": found.strain, f"restitution_{n}": found.restitution,
+        f"dent_{n}": found.dent, f"bar_strain_{n}": found.strain, f"restitution_{n}": found.restitution,
     }  # fmt: skip
     for i, g in enumerate(drawn.guarded):
         right = 0.5 * (1.0 + g.along / drawn.bracket)
