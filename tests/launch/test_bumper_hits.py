@@ -16,6 +16,7 @@ from firstoff.launch.hit_film import film_hits
 from firstoff.launch.plan import LaunchPlan, left_out, with_asked
 from firstoff.launch.setup_pages import setup_pages
 from firstoff.physics.impact import protocol
+from firstoff.stations.bumper.mounting.impact_sheet import RADII
 from firstoff.stations.settle import nominals
 
 EXAMPLE = Path(launch.__file__).parents[1] / "examples" / "truck_rear_bumper"
@@ -162,10 +163,14 @@ def test_a_wrong_sheet_is_told_where_it_is_wrong(tmp_path: Path, old: str, new: 
 
 
 def test_protocols_say_their_speeds_their_source_and_what_they_measure() -> None:
-    """2.5 and 1.5 mph as 49 CFR 581.5(a) prints them; 4 and 2.5 km/h of UN R42 from memory."""
+    """2.5 and 1.5 mph as 49 CFR 581.5(a) prints them; 4 and 2.5 km/h of UN R42, 10 km/h of the insurers from memory."""
     assert protocol.speed("part581", "pendulum") == pytest.approx(2.5 * 1609.344 / 3600.0)
     assert protocol.speed("part581", "corner") == pytest.approx(1.5 * 1609.344 / 3600.0)
     assert protocol.speed("r42", "pendulum") == pytest.approx(4.0 / 3.6)
     assert protocol.speed("r42", "barrier") is None
+    assert protocol.speed("insurers", "barrier") == pytest.approx(10.0 / 3.6)
+    assert protocol.speed("insurers", "pendulum") is None
+    assert protocol.facts("insurers")["barrier_radius"].si == pytest.approx(RADII["contoured barrier"])
+    assert "from memory" in protocol.source("insurers")
     assert "from memory" in protocol.source("r42")
     assert all("compl" not in protocol.measures(name) for name in protocol.PROTOCOLS)

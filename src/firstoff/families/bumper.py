@@ -24,7 +24,9 @@ from firstoff.stations.bumper.finish.thickness import Thickness
 from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
 from firstoff.stations.bumper.mounting.impact import Impact
+from firstoff.stations.bumper.mounting.impact_faults import BOLTED_FAULTS
 from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
+from firstoff.stations.bumper.mounting.measurements import MEASUREMENTS as OF_MOUNTING
 from firstoff.stations.bumper.pressing.blanking import Blanking
 from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
 from firstoff.stations.bumper.pressing.coil import Coil
@@ -148,12 +150,13 @@ FAMILY = Family(
     NOT_SEEN,
     make_checks=checks,
     check_faults={
-        Impact.name: SEEN_IN_HITS,
         Buffing.name: SEEN_AFTER_BUFFING,
-        Paint.name: SEEN_IN_PAINT,
         **SEEN_IN_PLATING,
+        Paint.name: SEEN_IN_PAINT,
+        Assembly.name: BOLTED_FAULTS,
+        Impact.name: SEEN_IN_HITS,
     },
-    measurements=(*MEASUREMENTS, *BUFFED, *OF_PLATING, *PAINTED, *OF_THE_FINISH),
+    measurements=(*MEASUREMENTS, *BUFFED, *OF_PLATING, *PAINTED, *OF_THE_FINISH, *OF_MOUNTING),
     contradictions=contradictions,
     handling=HANDLING,
     sections=(*sheet.MODEL, *impact_sheet.SECTIONS, *plating_sheet.MODEL, *treatment.SECTIONS),

@@ -99,7 +99,7 @@ def read_job(file: Path) -> Job:
     sheets = [model] + ([plant] if plant else [])
     drawn = _characteristics(model, plant, family)
     characteristics = drawn.characteristics
-    gauges = declared_gauges(plant, units_measured(characteristics, family)) if plant else {}
+    gauges = declared_gauges(plant, units_measured(characteristics, family, drawn.drawing)) if plant else {}
     asked = read_first_offs(model, plant, family, characteristics, gauges, _judging(model.settled))
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)

@@ -192,6 +192,13 @@ def _pull_back(
 
 
 @part
+def pitch_step(car: FloatArray, striker: FloatArray, stiff: float) -> float:
+    """The same for the bar's pitch on its brackets, pressed by the whole contact."""
+    square = (car[bp.PITCH] + stiff * striker[bp.HEIGHT] ** 2) / car[bp.PITCH_INERTIA]
+    return MARGIN * 2.0 / math.sqrt(square)
+
+
+@part
 def stable_step(
     node: FloatArray, bar: FloatArray, brackets: FloatArray, on: IntArray, stiff: float, link: IntArray,
     along: FloatArray, across: FloatArray,

@@ -152,6 +152,19 @@ def push_of(striker: FloatArray, now: FloatArray, deep: float) -> float:
     return max(0.0, envelope - back)
 
 
+@part
+def kept(striker: FloatArray, rider: FloatArray) -> float:
+    """Depth that stays where a rider was pressed in furthest, once nothing presses."""
+    deepest = 0.0
+    for c in range(rider.shape[0]):
+        deepest = max(deepest, rider[c, DEEPEST])
+    envelope: float = min(striker[STIFF] * deepest, striker[PLATEAU] + striker[SECOND] * deepest)
+    envelope += striker[SOLID] * max(0.0, deepest - striker[CRUSH])
+    stiff = striker[UNLOAD] * (striker[STIFF] + (striker[SOLID] if deepest > striker[CRUSH] else 0.0))
+    left: float = max(0.0, deepest - envelope / stiff)
+    return left
+
+
 @njit("UniTuple(f8, 3)(f8[::1], f8, f8, f8, f8, f8)", inline=True)
 def depth_of(
     striker: FloatArray, travel: float, x: float, y: float, dx: float, dy: float

@@ -8,7 +8,7 @@ import numpy as np
 
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
-from firstoff.physics.joints.preload import head_diameter, preload_scatter
+from firstoff.physics.joints.preload import head_diameter, preload_scatter, stretch, torque_motosh
 from firstoff.sheets.units import format_value
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
@@ -25,11 +25,19 @@ class Assembly:
     name = "assembly"
     title = "Assembly: brackets to bar and frame"
     needs: tuple[str, ...] = ()
-    gives = ("bolt_preload", "slip_load", "slip_gap", "stand_off_left", "stand_off_right")
+    gives = (
+        "bolt_preload",
+        "audit_torque",
+        "bolt_stretch",
+        "slip_load",
+        "slip_gap",
+        "stand_off_left",
+        "stand_off_right",
+    )
     parameters = (
         Parameter("torque", "N*m", "setting", "tightening torque of the frame bolts", "85 N*m, lot sd 1 N*m, part sd "
                   "1.5 N*m", ASSUMED + "; M12 class 8.8", low="5 N*m", high="400 N*m",
-                  change=Change("2 N*m", 5, "torque of the tool, checked by its transducer", 10)),
+                  change=Change("2 N*m", 5, "torque of the tool, checked by its transducer", 30)),
         Parameter("thread_friction", "1", "scatter", "friction of thread and head", "0.12, lot sd 0.006, part sd 0.006",
                   ASSUMED, low="0.05", high="0.3"),
         Parameter("face_friction", "1", "scatter", "friction between bracket and frame", "0.18, lot sd 0.01, "
@@ -42,6 +50,8 @@ class Assembly:
                   low="0.5 mm", high="4 mm"),
         Parameter("head_bearing", "mm", "given", "bearing diameter of head or washer", "24 mm", ASSUMED, low="7 mm",
                   high="80 mm"),
+        Parameter("bolt_grip", "mm", "given", "length of a bolt that is clamped", "30 mm", ASSUMED, low="2 mm",
+                  high="300 mm"),
         Parameter("hole", "mm", "given", "hole or slot of the bracket, along the car", "13.5 mm", ASSUMED, low="5 mm",
                   high="40 mm"),
         Parameter("shim_left", "mm", "setting", "how far the left bracket stands further off the car than drawn",
@@ -58,6 +68,8 @@ class Assembly:
         found, _ = self.run(Plan(self.name), at)
         gives = (
             Characteristic("bolt_preload", "kN", "preload left in a frame bolt after settling"),
+            Characteristic("audit_torque", "N*m", "torque at which a settled frame bolt turns on"),
+            Characteristic("bolt_stretch", "um", "stretch of a frame bolt"),
             Characteristic("slip_load", "kN", "load at which the joint of one bracket slips"),
             Characteristic("stand_off_left", "mm", "left bracket further off the car than drawn", exact=True),
             Characteristic("stand_off_right", "mm", "right bracket further off the car than drawn", exact=True),
@@ -72,6 +84,8 @@ class Assembly:
             ),
             assumptions=(
                 "Both brackets have bolts of one torque; friction in thread and under the head is the same.",
+                "Friction of a bolt that is turned on is that of tightening; a bolt stretches over its clamped length "
+                "and half a diameter at each end.",
                 "A joint slips within its holes and then bears; shims move the bar and leave no stress in it.",
             ),
             cautions=CAUTIONS,
@@ -87,6 +101,8 @@ class Assembly:
         clamp = clamp * (1.0 - np.clip(at["embedding"], 0.0, 0.95))
         given: Columns = {
             "bolt_preload": clamp,
+            "audit_torque": torque_motosh(np.maximum(clamp, 1.0), at["bolt_diameter"], at["bolt_pitch"], mu, head),
+            "bolt_stretch": stretch(clamp, at["bolt_diameter"], at["bolt_pitch"], at["bolt_grip"]),
             "slip_load": at["bolts"] * faces * clamp,
             "slip_gap": np.maximum(0.5 * (hole - at["bolt_diameter"]), 0.0),
             "stand_off_left": at["shim_left"].copy(),
