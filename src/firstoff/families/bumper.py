@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.bumper import sheet
-from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.mounting import mounted_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
 from firstoff.stations.bumper.mounting.impact import Impact
 from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
+from firstoff.stations.bumper.mounting.vibration import Vibration
 from firstoff.stations.bumper.pressing.blanking import Blanking
 from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
 from firstoff.stations.bumper.pressing.coil import Coil
@@ -27,7 +28,7 @@ from firstoff.stations.settle import Settings
 def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     """In process order; a second forming hit only where the sheet asks for it."""
     second = settings.drawing is None or settings.drawing.form_hits == 2
-    mounted = settings.drawing is None or settings.drawing.impact is not None
+    mounted = settings.drawing is None or settings.drawing.mounted is not None
     return (
         Coil(), Blanking(), Draw(), *((Reform(),) if second else ()), Trim(), Pierce(settings), Flange(settings),
         CamFlange(), Restrike(), FinalPierce(settings), PressMonitor(settings), CheckingFixture(settings),
@@ -37,7 +38,7 @@ def stations(settings: Settings) -> tuple[PlannedStation, ...]:
 
 def checks(settings: Settings) -> tuple[CheckStation, ...]:
     """What may be tested beside the route."""
-    return (Impact(settings),)
+    return (Impact(settings), Vibration(settings))
 
 
 HANDLING = "A part with a split or a loose sliver is scrapped, not filed: it tears under the polishing wheel."
@@ -116,9 +117,9 @@ FAMILY = Family(
     measurements=MEASUREMENTS,
     contradictions=contradictions,
     handling=HANDLING,
-    sections=(*sheet.MODEL, *impact_sheet.SECTIONS),
+    sections=(*sheet.MODEL, *mounted_sheet.SECTIONS),
     plant_sections=sheet.PLANT,
-    read=impact_sheet.read,
+    read=mounted_sheet.read,
     start=(MODEL, PLANT),
     readings="reading",
     readings_unit="mm",
