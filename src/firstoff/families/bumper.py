@@ -6,8 +6,10 @@ from firstoff.families import CheckStation, Family, PlannedStation
 from firstoff.stations.bumper import sheet
 from firstoff.stations.bumper.mounting import mounted_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
+from firstoff.stations.bumper.mounting.fit_up import FitUp
 from firstoff.stations.bumper.mounting.impact import Impact
 from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
+from firstoff.stations.bumper.mounting.towing import Towing
 from firstoff.stations.bumper.mounting.vibration import Vibration
 from firstoff.stations.bumper.pressing.blanking import Blanking
 from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
@@ -38,7 +40,7 @@ def stations(settings: Settings) -> tuple[PlannedStation, ...]:
 
 def checks(settings: Settings) -> tuple[CheckStation, ...]:
     """What may be tested beside the route."""
-    return (Impact(settings), Vibration(settings))
+    return (Impact(settings), Vibration(settings), FitUp(settings), Towing(settings))
 
 
 HANDLING = "A part with a split or a loose sliver is scrapped, not filed: it tears under the polishing wheel."
