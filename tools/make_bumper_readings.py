@@ -77,7 +77,7 @@ def table(plan: launch.LaunchPlan, lot: Lot) -> str:
 
 def pressed(job: Job) -> Job:
     """The launch up to the pressed bar: none of these is bolted on or hit."""
-    drawing = replace(job.settings.drawing, impact=None)
+    drawing = replace(job.settings.drawing, impact=None, mounted=None)
     return replace(job, settings=replace(job.settings, drawing=drawing))
 
 

@@ -174,3 +174,20 @@ def test_protocols_say_their_speeds_their_source_and_what_they_measure() -> None
     assert "from memory" in protocol.source("insurers")
     assert "from memory" in protocol.source("r42")
     assert all("compl" not in protocol.measures(name) for name in protocol.PROTOCOLS)
+
+
+def test_shaking_follows_thickness_brackets_and_torque(plan: LaunchPlan) -> None:
+    whole = with_asked(plan, {"first_frequency"})
+    assert "impact" not in whole.plans
+    x = {name: np.full(4, value) for name, value in nominals(whole.stations, whole.job.settings).items()}
+    for c in whole.plans["vibration"].values:
+        x[c.name] = np.full(4, c.nominal)
+    x["vibration.bracket_vertical"][1] *= 1.21
+    x["assembly.torque"][2] *= 0.5
+    x["vibration.hours"][3] *= 2.0
+    found = run(whole.stations, whole.plans, Ensemble(x, {})).columns
+    first, reserve, damage = (found[name] for name in ("first_frequency", "slip_reserve", "bracket_damage"))
+    assert first[0] < first[1] < 1.1 * first[0]  # a bar on springs: between none and the root of the stiffness
+    assert reserve[2] == pytest.approx(0.5 * reserve[0], rel=1e-9)
+    assert damage[3] == pytest.approx(2.0 * damage[0], rel=1e-9) and damage[0] > 0.0
+    assert found["lamp_separation"][0] > 0.0

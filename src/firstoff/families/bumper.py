@@ -21,12 +21,15 @@ from firstoff.stations.bumper.finish.plating_measurements import MEASUREMENTS as
 from firstoff.stations.bumper.finish.racking import Racking
 from firstoff.stations.bumper.finish.surface_tests import MEASUREMENTS as OF_THE_FINISH
 from firstoff.stations.bumper.finish.thickness import Thickness
-from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.mounting import mounted_sheet
 from firstoff.stations.bumper.mounting.assembly import Assembly
+from firstoff.stations.bumper.mounting.fit_up import FitUp
 from firstoff.stations.bumper.mounting.impact import Impact
 from firstoff.stations.bumper.mounting.impact_faults import BOLTED_FAULTS
 from firstoff.stations.bumper.mounting.impact_faults import FAULTS as SEEN_IN_HITS
 from firstoff.stations.bumper.mounting.measurements import MEASUREMENTS as OF_MOUNTING
+from firstoff.stations.bumper.mounting.towing import Towing
+from firstoff.stations.bumper.mounting.vibration import Vibration
 from firstoff.stations.bumper.pressing.blanking import Blanking
 from firstoff.stations.bumper.pressing.checking_fixture import CheckingFixture
 from firstoff.stations.bumper.pressing.coil import Coil
@@ -46,7 +49,7 @@ from firstoff.stations.settle import Settings
 def stations(settings: Settings) -> tuple[PlannedStation, ...]:
     """In process order; a second forming hit only where the sheet asks for it."""
     second = settings.drawing is None or settings.drawing.form_hits == 2
-    mounted = settings.drawing is None or settings.drawing.impact is not None
+    mounted = settings.drawing is None or settings.drawing.mounted is not None
     told = treatment.of(settings.drawing)
     buffed = settings.drawing is None or bool(told.wheels)
     painted = settings.drawing is None or told.painted
@@ -74,7 +77,7 @@ def _plating(settings: Settings) -> tuple[PlannedStation, ...]:
 
 def checks(settings: Settings) -> tuple[CheckStation, ...]:
     """What may be tested beside the route."""
-    return (Impact(settings),)
+    return (Impact(settings), Vibration(settings), FitUp(settings), Towing(settings))
 
 
 HANDLING = "A part with a split or a loose sliver is scrapped, not filed: it tears under the polishing wheel."
@@ -159,7 +162,7 @@ FAMILY = Family(
     measurements=(*MEASUREMENTS, *BUFFED, *OF_PLATING, *PAINTED, *OF_THE_FINISH, *OF_MOUNTING),
     contradictions=contradictions,
     handling=HANDLING,
-    sections=(*sheet.MODEL, *impact_sheet.SECTIONS, *plating_sheet.MODEL, *treatment.SECTIONS),
+    sections=(*sheet.MODEL, *mounted_sheet.SECTIONS, *plating_sheet.MODEL, *treatment.SECTIONS),
     plant_sections=(*sheet.PLANT, *plating_sheet.PLANT, *treatment.PLANT),
     read=treatment.read,
     start=(MODEL, PLANT),

@@ -22,7 +22,7 @@ from firstoff.stations.bumper.finish.plating_drawing import (
     Tank,
 )
 from firstoff.stations.bumper.finish.surface import reach, surface_of
-from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.mounting import mounted_sheet
 from firstoff.stations.reading import Drawn, SheetInReading
 
 SIDES, LIES, CHROMIUM = ("front", "back"), ("along", "across", "flat"), ("r", "mp", "mc")
@@ -123,8 +123,8 @@ PLANT: Final = (
 
 
 def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
-    """What `impact_sheet.read` gives, with plating put to the drawing; faults are noted on the sheets."""
-    drawn = impact_sheet.read(model, plant)
+    """What `mounted_sheet.read` gives, with plating put to the drawing; faults are noted on the sheets."""
+    drawn = mounted_sheet.read(model, plant)
     bumper: Bumper | None = drawn.drawing
     rows, stated = model.settled.get("plating_point", []), model.settled.get("plating", {})
     if bumper is None or not rows:

@@ -10,6 +10,7 @@ from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, 
 from firstoff.chain.status import Status
 from firstoff.physics.joints.preload import head_diameter, preload_scatter, stretch, torque_motosh
 from firstoff.sheets.units import format_value
+from firstoff.stations.bumper.mounting import joint_checks
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 ASSUMED = "assumed: common practice, no source"
@@ -25,15 +26,8 @@ class Assembly:
     name = "assembly"
     title = "Assembly: brackets to bar and frame"
     needs: tuple[str, ...] = ()
-    gives = (
-        "bolt_preload",
-        "audit_torque",
-        "bolt_stretch",
-        "slip_load",
-        "slip_gap",
-        "stand_off_left",
-        "stand_off_right",
-    )
+    gives = ("bolt_preload", "audit_torque", "bolt_stretch", "slip_load", "slip_gap", "stand_off_left",
+             "stand_off_right", *(c.name for c in joint_checks.GIVES))  # fmt: skip
     parameters = (
         Parameter("torque", "N*m", "setting", "tightening torque of the frame bolts", "85 N*m, lot sd 1 N*m, part sd "
                   "1.5 N*m", ASSUMED + "; M12 class 8.8", low="5 N*m", high="400 N*m",
@@ -60,6 +54,7 @@ class Assembly:
         Parameter("shim_right", "mm", "setting", "how far the right bracket stands further off the car than drawn",
                   "0 mm, part sd 0.3 mm", ASSUMED, low="-15 mm", high="15 mm",
                   change=Change("0.5 mm", 10, "shims behind the right bracket", 6)),
+        *joint_checks.PARAMETERS,
     )  # fmt: skip
 
     def plan(self, settings: Settings) -> Plan:
@@ -73,6 +68,7 @@ class Assembly:
             Characteristic("slip_load", "kN", "load at which the joint of one bracket slips"),
             Characteristic("stand_off_left", "mm", "left bracket further off the car than drawn", exact=True),
             Characteristic("stand_off_right", "mm", "right bracket further off the car than drawn", exact=True),
+            *joint_checks.GIVES,
         )
         return Plan(
             self.name, values, limited(gives, settings),
@@ -80,6 +76,7 @@ class Assembly:
                 *setting_lines(self, values),
                 ("preload left in a bolt", format_value(float(found["bolt_preload"][0]), "kN", 3)),
                 ("a bracket's joint slips at", format_value(float(found["slip_load"][0]), "kN", 3)),
+                ("tightened to", f"{100.0 * float(found['proof_share'][0]):.0f} % of the bolts' proof load"),
                 ("order", "all bolts by hand, both brackets flush, then to the torque from the inside outwards"),
             ),
             assumptions=(
@@ -97,8 +94,8 @@ class Assembly:
         torque, hole = np.maximum(at["torque"], 0.1), at["hole"]
         fits = (hole >= at["bolt_diameter"]) & (at["head_bearing"] > hole)
         head = head_diameter(np.where(fits, at["head_bearing"], hole * 1.5), hole)
-        clamp = preload_scatter(torque, 0.0, at["bolt_diameter"], at["bolt_pitch"], head, (mu, mu, mu))[1]
-        clamp = clamp * (1.0 - np.clip(at["embedding"], 0.0, 0.95))
+        tightened = preload_scatter(torque, 0.0, at["bolt_diameter"], at["bolt_pitch"], head, (mu, mu, mu))[1]
+        clamp = joint_checks.settled(tightened, at)
         given: Columns = {
             "bolt_preload": clamp,
             "audit_torque": torque_motosh(np.maximum(clamp, 1.0), at["bolt_diameter"], at["bolt_pitch"], mu, head),
@@ -107,6 +104,7 @@ class Assembly:
             "slip_gap": np.maximum(0.5 * (hole - at["bolt_diameter"]), 0.0),
             "stand_off_left": at["shim_left"].copy(),
             "stand_off_right": at["shim_right"].copy(),
+            **joint_checks.checked(tightened, at),
         }
         odd = ~fits | (torque != at["torque"]) | (mu != at["thread_friction"]) | (faces != at["face_friction"])
         return given, np.where(odd, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
