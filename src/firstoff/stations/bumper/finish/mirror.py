@@ -88,7 +88,7 @@ class Mirror:
         face = columns["bright_map"][:, plan.data["rows"]]
         if face.shape[1] < 2:
             return np.asarray(face.min(axis=1))
-        return common.lowest(face, plan.data["areas"], common.TENTH)
+        return common.lowest(face, plan.data["areas"], common.TENTH)[0]
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         read = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
