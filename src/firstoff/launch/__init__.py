@@ -13,6 +13,7 @@ from firstoff.launch.correcting.try_settings import Tried, try_settings
 from firstoff.launch.correcting.write import write_correction
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explaining.explain import LaunchExplanation, explain, explain_files, read_trial, read_trials
+from firstoff.launch.finishing.placing import place
 from firstoff.launch.finishing.plan import FinishPlan, plan_finish
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
 from firstoff.launch.gauge import LaunchGauge, gauge
@@ -40,8 +41,8 @@ __all__ = [
     "FinishPlan", "HitChoice", "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge",
     "LaunchPlan", "LaunchPrediction", "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan",
     "Tried", "Vehicle", "check", "choose", "choose_for_hit", "choose_valve", "claim", "correct", "explain",
-    "explain_files", "folder_for", "folder_of", "gauge", "new", "plan", "plan_finish", "predict", "prove", "read_job",
-    "read_trial", "read_trials", "read_vehicle", "release", "report", "stations", "target", "test_plan",
+    "explain_files", "folder_for", "folder_of", "gauge", "new", "place", "plan", "plan_finish", "predict", "prove",
+    "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report", "stations", "target", "test_plan",
     "try_settings", "weigh", "write_choice", "write_chosen", "write_correction", "write_curve", "write_explanation",
     "write_frames", "write_hit_choice", "write_hits", "write_plan", "write_prediction", "write_proof",
     "write_release", "write_report", "write_setup_sheets", "write_test_plan",
