@@ -27,9 +27,7 @@ STRIKE_BATHS: Final = {
     "trivalent": ("9 A/dm2", "7 A/dm2", "300 s", "0.10", "0.8 A/dm2", "2 A/dm2", "34 A/dm2", "32 degC", "22 S/m"),
 }  # fmt: skip
 HEX_WORDS, TRI_WORDS = "assumed: sulfate bath, from memory", "assumed: trivalent bath, from memory; ask its supplier"
-PASSIVE: Final = (
-    1.5  # how much more current density passive nickel asks for when it was twice too long in air (assumed)
-)
+PASSIVE: Final = 1.0  # excess current density that nickel asks for over the excess of its wait (assumed)
 
 
 def _parameters(bath: str) -> tuple[Parameter, ...]:
@@ -201,7 +199,8 @@ def _assumptions(carried: bool) -> tuple[str, ...]:
     return (
         "A place is covered where the strike exceeds the covering current density, and stays bare where it does not; "
         f"the change is spread over {100 * common.SOFT:.0f} % either way.",
-        f"Nickel that waits longer than it stays active asks for {PASSIVE:g} times its excess more; a current that "
+        f"Nickel that waits longer than it stays active asks for more current density by {PASSIVE:g} times the "
+        "excess; a current that "
         f"fails during the strike clouds what was covered, all of it after {CLOUDS:g} s: assumed.",
         "Colder baths cover sooner, burn sooner and deposit more: coefficients assumed.",
     )

@@ -22,7 +22,7 @@ ASSUMED: Final = "assumed: common practice, no source"
 LEAST: Final = 0.02  # share of the significant surface that the least value leaves out: no peak of a mesh
 TENTH: Final = 0.10
 SLICE: Final = 512  # builds at once
-SOFT: Final = 0.05  # relative, half the width over which a place goes from bare to covered, or from bright to burnt
+SOFT: Final = 0.15  # relative, half the width over which a place goes from bare to covered, or from bright to burnt
 HOOKS = "Racks and hooks: sharp tips, heavy loads; rectifier off and locked before a contact is dressed."
 NICKEL_CAUTIONS: Final = (
     "Nickel salts: carcinogens and sensitisers; no skin contact, no eating, extraction on, mist and dust not inhaled.",
