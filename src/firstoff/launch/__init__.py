@@ -14,7 +14,6 @@ from firstoff.launch.correcting.write import write_correction
 from firstoff.launch.curve import write_curve
 from firstoff.launch.explaining.explain import LaunchExplanation, explain, explain_files, read_trial, read_trials
 from firstoff.launch.folder import write_explanation, write_plan, write_prediction, write_proof
-from firstoff.launch.following.follow import Follow, follow
 from firstoff.launch.gauge import LaunchGauge, gauge
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.new import new
@@ -34,11 +33,11 @@ from firstoff.launch.vehicle_target.target import Target, target
 from firstoff.launch.vehicle_target.vehicle import Vehicle, read_vehicle
 
 __all__ = [
-    "Follow", "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan",
-    "LaunchPrediction", "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried", "Vehicle",
-    "check", "choose", "choose_valve", "claim", "correct", "explain", "explain_files", "folder_for", "folder_of",
-    "follow", "gauge", "new", "plan", "predict", "prove", "read_job", "read_trial", "read_trials", "read_vehicle",
-    "release", "report", "stations", "target", "test_plan", "try_settings", "weigh", "write_choice", "write_chosen",
-    "write_correction", "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof",
-    "write_release", "write_report", "write_setup_sheets", "write_test_plan",
+    "Job", "LaunchChoice", "LaunchCorrection", "LaunchExplanation", "LaunchGauge", "LaunchPlan", "LaunchPrediction",
+    "LaunchRelease", "LaunchReport", "Proof", "Report", "Target", "TestPlan", "Tried", "Vehicle", "check", "choose",
+    "choose_valve", "claim", "correct", "explain", "explain_files", "folder_for", "folder_of", "gauge", "new",
+    "plan", "predict", "prove", "read_job", "read_trial", "read_trials", "read_vehicle", "release", "report",
+    "stations", "target", "test_plan", "try_settings", "weigh", "write_choice", "write_chosen", "write_correction",
+    "write_curve", "write_explanation", "write_plan", "write_prediction", "write_proof", "write_release",
+    "write_report", "write_setup_sheets", "write_test_plan",
 ]  # fmt: skip

@@ -66,11 +66,10 @@ def route_card(at: Looking, key: str) -> Response:
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
     judged = launches.judged(launch)
     stops = views.route(of.plan, prediction, judged, at.measures) if of.plan else []
-    tests = views.tests(of.plan, prediction, judged, at.measures) if of.plan else []
     alone = _alone(of.plan, judged, at) if of.plan else []
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
-        "route.html", stops=stops, alone=alone, tests=tests, figures=figures, predict=state,
+        "route.html", stops=stops, alone=alone, figures=figures, predict=state,
         report=job_state(at, launch, "report"), said=at.heard(), kept=kept(launch, "predict", state["result"]),
         warnings=beside(launch, of.warnings), **around,
     )  # fmt: skip
