@@ -15,7 +15,19 @@ from firstoff.board.api import create_api
 from firstoff.board.database import open_board
 from firstoff.board.guard import HEADERS, Guard
 from firstoff.board.here import Board, Refused, SignInFirst, here
-from firstoff.board.pages import entrance, first_offs, follow, keep, overview, people, reasons, release, sheet, station
+from firstoff.board.pages import (
+    entrance,
+    first_offs,
+    follow,
+    keep,
+    overview,
+    people,
+    reasons,
+    release,
+    rigs,
+    sheet,
+    station,
+)
 from firstoff.board.supervisor import Supervisor
 from firstoff.launch.predict import BUILDS
 
@@ -42,7 +54,7 @@ def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True, bui
 
     app = FastAPI(title="firstoff", openapi_url=None, docs_url=None, redoc_url=None, lifespan=life)
     app.state.board = board
-    for pages in (entrance, people, overview, first_offs, reasons, release, follow, keep, station, sheet):
+    for pages in (entrance, people, overview, first_offs, reasons, release, follow, keep, rigs, station, sheet):
         app.include_router(pages.router)
     app.mount("/api", create_api(board))
     app.mount("/static", StaticFiles(packages=[("firstoff.board", "static")]))

@@ -177,6 +177,21 @@ class Known:
     def warnings(self) -> tuple[Message, ...]:
         return (*(self.job.remarks if self.job else ()), *(self.plan.warnings if self.plan else ()))
 
+    @property
+    def beside(self) -> list[str]:
+        """The tests that are computed beside the route, by title."""
+        if self.plan is None:
+            return []
+        on_route = {station.name for station in self.plan.route}
+        return [str(getattr(s, "title", s.name)) for s in self.plan.stations if s.name not in on_route]
+
+    @staticmethod
+    def at_work(found: Mapping[str, Any]) -> set[str]:
+        """Stations at which somebody will look, by an explanation, or move a setting, by a correction."""
+        causes = [s for lot in found["lots"] for cause in lot["causes"][:3] for s in cause.get("stations", ())]
+        moves = [m for lot in found["lots"] for each in lot.get("corrections", ()) for m in each["moves"]]
+        return {*causes, *(m["parameter"].split(".")[0] for m in moves)}
+
     def cautions(self, stations: Collection[str] | None = None) -> tuple[str, ...]:
         """What is never done to a part, and where the work can hurt: at these stations, or where a limit is read."""
         said = [self.job.family.handling] if self.job and self.job.family.handling else []

@@ -48,9 +48,10 @@ TEXTS: dict[str, str] = {
     "action.closed": "{action} is closed.",
     "action.note_needed": "Say what closed the action.",
     # a test that is computed
-    "test.head": "Test",
-    "test.computed": "Computed. What a test shows, only the test shows.",
-    "station.out": "What comes out",
+    "test.title": "Tests beside the route",
+    "test.computed": "Computed: what comes out is set against its limits. What a test shows, only the test shows.",
+    "test.none": "No limit of this launch asks for a test that is computed.",
+    "test.link": "Tests beside the route, one by one: {names}",
     # the own account
     "me.password": "My password",
     "me.units": "Units",

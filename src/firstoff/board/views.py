@@ -117,48 +117,6 @@ def route(
     return stops
 
 
-@dataclass(frozen=True)
-class Group:
-    """What a test computes of one thing that it does: one hit, with how it is made."""
-
-    title: str
-    words: str
-    out: tuple[Out, ...]
-
-
-@dataclass(frozen=True)
-class Test:
-    """A test that the launch's limits ask for, computed beside the route."""
-
-    name: str
-    title: str
-    groups: tuple[Group, ...]
-    rest: Group  # settings that are no thing of their own, and what belongs to none
-
-
-def tests(
-    plan: LaunchPlan, prediction: Mapping[str, Any] | None, judged: Judged, measures: Measures = PLAIN
-) -> list[Test]:
-    """The tests beside the route, hit by hit where there are several; limits or not, force and room stand together."""
-    on_route = {station.name for station in plan.route}
-    found = []
-    for station in plan.stations:
-        if station.name in on_route or station.name not in plan.plans:
-            continue
-        settled = plan.plans[station.name]
-        out = {c.name: outcome(plan, c, prediction, judged, measures) for c in settled.gives}
-        groups = []
-        for what, words in settled.setup:
-            of = [name for name in out if name.endswith(f"_{what.replace(' ', '_')}")]
-            if of:
-                groups.append(Group(what, measures.words(words), tuple(out.pop(name) for name in of)))
-        left = tuple((what, words) for what, words in settled.setup if what not in {g.title for g in groups})
-        rest = Group("", "; ".join(f"{what}: {measures.words(words)}" for what, words in left), tuple(out.values()))
-        title = str(getattr(station, "title", station.name.replace("_", " ")))
-        found.append(Test(station.name, title, tuple(groups), rest))
-    return found
-
-
 def outcome(
     plan: LaunchPlan, c: Characteristic, prediction: Mapping[str, Any] | None, judged: Judged,
     measures: Measures = PLAIN,

@@ -76,12 +76,10 @@ def route_card(at: Looking, key: str) -> Response:
     causes = likely_causes(explained["result"].content) if explained["result"] and explained["current"] else []
     stops = views.route(of.plan, prediction, judged, causes, at.measures) if of.plan else []
     said = summary(of.plan, judged, causes, bool(explained["current"])) if of.plan else None
-    tests = views.tests(of.plan, prediction, judged, at.measures) if of.plan else []
-    tests = [test for test in tests if test.name not in {stop.name for stop in stops}]
     alone = _alone(of.plan, judged, at) if of.plan else []
     figures = state["result"].content["figures"] if prediction else []
     return at.render(
-        "route.html", stops=stops, summary=said, alone=alone, tests=tests, figures=figures, predict=state,
+        "route.html", stops=stops, summary=said, alone=alone, figures=figures, predict=state,
         report=job_state(at, launch, "report"), said=at.heard(), kept=kept(launch, "predict", state["result"]),
         warnings=beside(launch, of.warnings), **around,
     )  # fmt: skip

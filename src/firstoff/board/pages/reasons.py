@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from typing import Any
 
 from fastapi import APIRouter
@@ -19,15 +18,12 @@ from firstoff.launch.correcting.write import FIGURE, HEADS
 router = APIRouter(prefix="/launch/{key}")
 
 
-def _page(at: Here, key: str, kind: str, stations: Callable[[Mapping[str, Any]], list[str]], **more: Any) -> Response:
-    """stations: of a lot's result, where somebody will look or move something; their cautions stand on the page."""
+def _page(at: Here, key: str, kind: str, **more: Any) -> Response:
     around = frame(at, key, kind)
     state = job_state(at, around["launch"], kind)
     found = _measured(state["result"].content, at.measures) if state["result"] else None
-    at_work = {s for lot in found["lots"] for s in stations(lot)} if found else set()
     return at.render(
-        f"{kind}.html", at_work=at_work, job=state, found=found, said=at.heard(),
-        kept=kept(around["launch"], kind, state["result"]),
+        f"{kind}.html", job=state, found=found, said=at.heard(), kept=kept(around["launch"], kind, state["result"]),
         **more, **around,
     )  # fmt: skip
 
@@ -56,18 +52,12 @@ def _row(row: list[str], m: Measures) -> list[str]:
 
 @router.get("/explain")
 def explain(at: Looking, key: str) -> Response:
-    return _page(
-        at, key, "explain", lambda lot: [s for cause in lot["causes"][:3] for s in cause["stations"]],
-        titles=titles_of(known(at.launch(key))),
-    )  # fmt: skip
+    return _page(at, key, "explain", titles=titles_of(known(at.launch(key))))
 
 
 @router.get("/correct")
 def correct(at: Looking, key: str) -> Response:
-    def moved(lot: Mapping[str, Any]) -> list[str]:
-        return [m["parameter"].split(".")[0] for each in lot["corrections"] for m in each["moves"]]
-
-    return _page(at, key, "correct", moved, heads=HEADS, figure=FIGURE, end=END)
+    return _page(at, key, "correct", heads=HEADS, figure=FIGURE, end=END)
 
 
 @router.get("/timetable")

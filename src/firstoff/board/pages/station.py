@@ -10,7 +10,6 @@ from urllib.parse import quote
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstoff import __version__
 from firstoff.board import sheets, views
 from firstoff.board.entry import Changed
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
@@ -18,14 +17,13 @@ from firstoff.board.launches import Launch, digest, judged, known
 from firstoff.board.measures import Measures, sign
 from firstoff.board.pages.overview import beside, frame, job_state
 from firstoff.board.trail import recorded
-from firstoff.chain.station import Plan
 from firstoff.errors import InputFault
 from firstoff.launch.account import in_unit, named
 from firstoff.launch.correcting.try_settings import BUILDS, Moved, try_settings
 from firstoff.launch.hit_film import STATION
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import limits_of
-from firstoff.launch.setup_pages import checks, operations, setup_pages
+from firstoff.launch.setup_pages import operations, setup_pages
 from firstoff.methods.conformity import Limits
 from firstoff.report.pages import Setting, SetupSheet
 from firstoff.report.tables import number, share
@@ -44,26 +42,24 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    stops = {s.name: (label, stem) for label, stem, s in operations(plan)} if plan else {}
-    found = next((s for s in (*plan.route, *plan.stations) if s.name == name), None) if plan else None
-    if plan is None or found is None or name not in plan.plans:
+    stops = {s.name: (label, stem, s) for label, stem, s in operations(plan)} if plan else {}
+    if plan is None or name not in stops:
         missing()
-    m, settled = at.measures, plan.plans[name]
-    op, stem = stops.get(name, ("", ""))
-    known_sheet = dict(setup_pages(plan))[stem] if stem else _of_test(plan, found, settled)
+    m, (op, stem, found) = at.measures, stops[name]
+    sheet = _measured(dict(setup_pages(plan))[stem], m)
     state, judgement = job_state(at, launch, "predict"), judged(launch)
     prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
-    out = [views.outcome(plan, c, prediction, judgement, m) for c in settled.gives if limits_of(c) != Limits()]
-    tests = [test for test in views.tests(plan, prediction, judgement, m) if test.name == name]
+    given = [c for c in plan.plans[name].gives if limits_of(c) != Limits()]
+    out = [views.outcome(plan, c, prediction, judgement, m) for c in given]
     settings = [
         (f"{name}.{p.name}", p.name.replace("_", " "), p.what, m.words(_stated(plan, f"{name}.{p.name}")),
          m.unit(p.unit))
         for p in found.parameters if p.kind == "setting"
     ]  # fmt: skip
     return at.render(
-        "station.html", status, station=found, op=op, sheet=_measured(known_sheet, m), out=out, tests=tests,
-        settings=settings, typed=typed or {}, shown=_shown(plan), hits=_hits(at, launch) if name == STATION else [],
-        messages=beside(launch, messages), said=at.heard(), **around,
+        "station.html", status, station=found, op=op, sheet=sheet, out=out, settings=settings, typed=typed or {},
+        shown=_shown(plan), hits=_hits(at, launch) if name == STATION else [], messages=beside(launch, messages),
+        said=at.heard(), **around,
     )  # fmt: skip
 
 
@@ -75,14 +71,6 @@ def _hits(at: Here, launch: Launch) -> list[tuple[str, str, list[str]]]:
     stems = [name.removesuffix(".svg") for name in whole]
     return [(stem.removeprefix("hit-").replace("_", " "), f"{stem}.svg",
              [name for name in drawn if name.startswith(f"{stem}-frame-")]) for stem in stems]  # fmt: skip
-
-
-def _of_test(plan: LaunchPlan, station: Any, settled: Plan) -> SetupSheet:
-    """The cautions of a test beside the route, and what is measured in it."""
-    job = plan.job
-    title = str(getattr(station, "title", settled.station.replace("_", " ")))
-    checked = tuple(checks(job, settled.gives))
-    return SetupSheet("", title, job.name, job.revision, job.plant, __version__, settled.cautions, checks=checked)
 
 
 def _stated(plan: LaunchPlan, name: str) -> str:
@@ -102,7 +90,7 @@ def _shown(plan: LaunchPlan) -> str:
 def _wished(plan: LaunchPlan, fields: Mapping[str, str], m: Measures) -> dict[str, str]:
     """The settings that somebody wants otherwise than they stand, in the units of the sheet."""
     units = {f"{s.name}.{p.name}": p.unit
-             for s in plan.stations for p in s.parameters if p.kind == "setting"}  # fmt: skip
+             for s in plan.job.family.stations for p in s.parameters if p.kind == "setting"}  # fmt: skip
     wished = {}
     for name, words in fields.items():
         text = words.strip()
