@@ -33,6 +33,10 @@ def test_hits_stand_with_force_and_room_and_every_place_of_work_with_its_caution
     assert plan.job.family.handling in part
     for name in ("draw", "pierce", "checking_fixture", "impact"):  # what is read there comes from these
         assert all(caution in part for caution in plan.plans[name].cautions), name
+    rig = html.unescape(planner.get("/launch/rb/station/impact"))
+    assert all(caution in rig for caution in plan.plans["impact"].cautions) and "peak_force_middle" in rig
+    route = html.unescape(planner.get("/launch/rb"))
+    assert 'href="/launch/rb/tests"' in route and "/launch/rb/station/impact" in route
     pressed = html.unescape(planner.get("/launch/rb/station/pierce"))
     assert all(caution in pressed for caution in plan.plans["pierce"].cautions) and "hole_plate" in pressed
 

@@ -23,7 +23,7 @@ from tests.board.test_signing import limits_only
 PINT = pint.UnitRegistry()
 # the same in both systems, the last two as data sheets have them
 SAME = {"1", "%", "deg", "ms", "s", "1/s", "1/min", "mm2/s", "HV", "HRC", "h", "min", "A", "V", "kV",
-        "uA", "Mohm", "S/m", "lx", "kJ/mol", "W/(m^2*K)"}  # fmt: skip
+        "Hz", "uA", "Mohm", "S/m", "lx", "kJ/mol", "W/(m^2*K)"}  # fmt: skip
 us = Measures(US)
 
 

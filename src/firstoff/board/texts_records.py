@@ -48,6 +48,7 @@ TEXTS: dict[str, str] = {
     "action.closed": "{action} is closed.",
     "action.note_needed": "Say what closed the action.",
     # a test that is computed
+    "station.out": "What comes out",
     "test.title": "Tests beside the route",
     "test.computed": "Computed: what comes out is set against its limits. What a test shows, only the test shows.",
     "test.none": "No limit of this launch asks for a test that is computed.",
