@@ -18,6 +18,7 @@ from firstoff.board.here import Board
 from firstoff.board.texts import TEXTS
 from firstoff.cli.main import main
 from firstoff.errors import InputFault
+from firstoff.records.keys import signer
 from tests.board.conftest import KEY, Person
 
 ROOT = Path(firstoff.board.__file__).parent
@@ -141,3 +142,13 @@ def test_what_is_said_once_is_said_once(planner: Person) -> None:
     planner.post(f"/launch/{KEY}/paste", shown=planner.hidden("shown"), pasted="part,friction [N]\nX-1,21\n")
     assert TEXTS["saved.trail"] in planner.page
     assert TEXTS["saved.trail"] not in planner.get(f"/launch/{KEY}/first-offs")
+
+
+def test_people_who_sign_for_the_first_time_at_the_same_moment_have_one_key_each(tmp_path: Path) -> None:
+    def sign(number: int) -> tuple[str, str]:
+        who = signer(f"Person {number % 2}", keys=tmp_path)
+        return who.name, who.public_key
+
+    with ThreadPoolExecutor(8) as many:
+        found = set(many.map(sign, range(16)))
+    assert len(found) == 2 and len(list(tmp_path.iterdir())) == 2

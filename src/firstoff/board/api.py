@@ -21,7 +21,6 @@ from firstoff.board.launches import NEW_READINGS, digest, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault, Message
 
-TRIES = 5  # when somebody else writes at the same moment
 _BEARER = HTTPBearer(auto_error=False, description="The rig's token, made by who keeps the accounts.")
 
 
@@ -136,7 +135,7 @@ def _take(board: Board, rig: str, sent: Readings) -> Taken:
     """Add one line to the readings file and judge it."""
     names = {"part": sent.part, "lot": sent.lot, "gauge": sent.gauge,
              "temperature": "" if sent.temperature is None else f"{sent.temperature:.10g}"}  # fmt: skip
-    for _ in range(TRIES):
+    for _ in range(entry.TRIES):
         launch = launches.find(board.root, board.engine, sent.launch)
         if launch is None:
             raise Declined(404, [Message("is no launch of this board", key="launch", found=sent.launch)])

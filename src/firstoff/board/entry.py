@@ -31,6 +31,7 @@ from firstoff.trials.readings_csv import read_table
 _TYPED = re.compile(r"\s*([+-]?[0-9.,]+(?:[eE][+-]?[0-9]{1,3})?)\s*(.*?)\s*", re.DOTALL)
 _NAME = re.compile(r"[^\s=+\-@][^\x00-\x1f\x7f-\x9f\u2028\u2029]{0,59}")
 LARGEST_TABLE = 8 * 1024 * 1024  # bytes of an uploaded file
+TRIES = 20  # when others write at the same moment
 MOST_ROWS = 5000  # of a file that is edited here
 WRITING = threading.Lock()  # between looking whether a file is still the one that was shown, and writing it
 

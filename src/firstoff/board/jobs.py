@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Engine, RowMapping, select
@@ -169,4 +170,11 @@ def result(engine: Engine, launch: str, kind: str) -> Result | None:
         row = connection.execute(found).mappings().first()
     if row is None:
         return None
-    return Result(json.loads(row["content"]), json.loads(row["inputs"]), row["person"], row["time"])
+    return Result(_parsed(row["content"]), json.loads(row["inputs"]), row["person"], row["time"])
+
+
+@lru_cache(maxsize=64)
+def _parsed(content: str) -> dict[str, Any]:
+    """Read once for each result; nobody changes it."""
+    found: dict[str, Any] = json.loads(content)
+    return found

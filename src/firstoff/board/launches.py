@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import re
+import threading
 import tomllib
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -40,33 +41,45 @@ class Launch:
     good: Path | None
     owner: str = ""  # of the next action, when somebody was named
 
-    @property
+    # what is read once stands for the whole answer to one question: each question makes its launches anew
+
+    @cached_property
     def revision(self) -> str:
         """Digest of the model sheet and of those that it names: what a result was made from."""
         return _digest_of(_sheets(self.sheet))
 
-    @property
+    @cached_property
+    def readings_digest(self) -> str:
+        return digest(self.readings)
+
+    @cached_property
     def inputs(self) -> dict[str, str]:
         """What a result may rest on."""
-        return {"sheets": self.revision, "readings": digest(self.readings), "good": digest(self.good),
+        return {"sheets": self.revision, "readings": self.readings_digest, "good": digest(self.good),
                 "line": digest(line_sheet(self))}  # fmt: skip
 
-    @property
+    @cached_property
     def state(self) -> str:
         """What pages of the launch show: another word as soon as somebody has saved sheets or readings."""
-        words = (self.revision, digest(self.readings), digest(self.good))
+        words = (self.revision, self.readings_digest, digest(self.good))
         return hashlib.sha256(" ".join(words).encode()).hexdigest()[:16]
 
 
 def line_sheet(launch: Launch) -> Path | None:
     """The plant sheet of the folder that has a plating line."""
     for file in sorted(launch.folder.glob("*.toml")):
-        try:
-            if is_plant(file):
-                return file
-        except InputFault:
-            continue
+        if _is_plant(file, file.read_bytes()):
+            return file
     return None
+
+
+@lru_cache(maxsize=256)
+def _is_plant(file: Path, _: bytes) -> bool:
+    """Read once for each state of the file."""
+    try:
+        return is_plant(file)
+    except InputFault:
+        return False
 
 
 def digest(file: Path | None) -> str:
@@ -79,14 +92,23 @@ def _sheets(sheet: Path) -> tuple[Path, ...]:
     found = [sheet]
     for section, key in (("model", "plant"), ("plant", "parts")):
         try:
-            head = tomllib.loads(found[-1].read_text("utf-8-sig")).get(section)
-        except (OSError, ValueError, RecursionError):
+            name = _named(found[-1].read_bytes(), section, key)
+        except OSError:
             break
-        name = head.get(key) if isinstance(head, dict) else None
         if not isinstance(name, str) or not (found[-1].parent / name).is_file():
             break
         found.append(found[-1].parent / name)
     return tuple(found)
+
+
+@lru_cache(maxsize=256)
+def _named(data: bytes, section: str, key: str) -> object:
+    """The value of a key of a sheet; None when there is none, or the sheet is no TOML."""
+    try:
+        head = tomllib.loads(data.decode("utf-8-sig")).get(section)
+    except (ValueError, RecursionError):
+        return None
+    return head.get(key) if isinstance(head, dict) else None
 
 
 def _digest_of(files: tuple[Path, ...]) -> str:
@@ -154,8 +176,16 @@ def _pick(tables: tuple[str, ...], chosen: str, pattern: str) -> str | None:
 
 def _is_model_sheet(file: Path) -> bool:
     try:
-        text = file.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError):
+        return _is_model_text(file.read_bytes())
+    except OSError:
+        return False
+
+
+@lru_cache(maxsize=256)
+def _is_model_text(data: bytes) -> bool:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
         return False
     try:
         head = tomllib.loads(text).get("model")
@@ -225,6 +255,9 @@ class Judged:
     faults: tuple[Message, ...] = ()
 
 
+_JUDGING = threading.Lock()
+
+
 @lru_cache(maxsize=64)
 def _judged(sheet: Path, readings: Path, revision: str, digest: str) -> Judged:
     job = _known(sheet, revision).job
@@ -238,9 +271,10 @@ def _judged(sheet: Path, readings: Path, revision: str, digest: str) -> Judged:
 
 def judged(launch: Launch) -> Judged:
     """The verdicts on the readings; computed once for each state of sheets and readings."""
-    if launch.readings is None or not launch.readings.is_file():
+    if launch.readings is None or not launch.readings_digest:
         return Judged(None)
-    return _judged(launch.sheet, launch.readings, launch.revision, digest(launch.readings))
+    with _JUDGING:  # who asks for the same meanwhile gets what the first has found
+        return _judged(launch.sheet, launch.readings, launch.revision, launch.readings_digest)
 
 
 @lru_cache(maxsize=64)

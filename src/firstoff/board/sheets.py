@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import difflib
 import re
-import shutil
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from firstoff.board.entry import WRITING, Changed, renamed
@@ -47,15 +47,22 @@ def checked(launch: Launch, name: str, text: str) -> tuple[Message, ...]:
     """What the checker says of the launch with this text in the place of one of its sheets; nothing is written."""
     if len(text) > LARGEST:
         return (Message("is too long for a sheet", file=name, allowed=f"up to {LARGEST} signs"),)
+    others = ((file.name, file.read_bytes()) for file in sorted(launch.folder.glob("*.toml")) if file.name != name)
+    return _checked(launch.sheet.name, tuple(others), name, text)
+
+
+@lru_cache(maxsize=32)
+def _checked(model: str, others: tuple[tuple[str, bytes], ...], name: str, text: str) -> tuple[Message, ...]:
+    """Once for each state of the sheets."""
     with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
-        for file in launch.folder.glob("*.toml"):
-            shutil.copyfile(file, folder / file.name)
+        for other, data in others:
+            (folder / other).write_bytes(data)
         (folder / name).write_text(text, "utf-8")
-        sheets = [folder / launch.sheet.name]
+        sheets = [folder / model]
         found: list[Message] = []
         try:
-            if name != launch.sheet.name and is_plant(folder / name):
+            if name != model and is_plant(folder / name):
                 sheets.append(folder / name)
         except InputFault as fault:
             found += fault.messages

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from firstoff.board.launches import Launch, find, known
+from firstoff.board import entry
+from firstoff.board.launches import Launch, find, judged, known
 from firstoff.board.texts import text
 from firstoff.errors import InputFault
 from firstoff.launch.recorded.authority import Author, are_there, records_place
@@ -50,8 +51,10 @@ def recorded(root: Path, engine: Engine, launch: Launch, person: str, readings: 
     if job is None:
         return text("saved")
     try:
-        with open_records(records_place(None, launch.folder)) as records:
-            record(job, records, Author(person), launch.readings if readings else None, quick=True)
+        with entry.WRITING, open_records(records_place(None, launch.folder)) as records:  # as judged, so recorded
+            launch = find(root, engine, launch.key) or launch
+            proof = judged(launch).proof if readings else None
+            record(job, records, Author(person), launch.readings if readings else None, quick=True, proof=proof)
     except InputFault as fault:
         return text("saved.no_trail", why=fault.messages[0].what)
     except OSError as fault:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import secrets
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -128,7 +129,7 @@ def _written(path: Path, key: Ed25519PrivateKey, passphrase: str) -> Path:
     """The key in a spare file beside its place, on the disk."""
     lock = serialization.BestAvailableEncryption(passphrase.encode()) if passphrase else serialization.NoEncryption()
     data = key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, lock)
-    spare = path.with_suffix(f".{os.getpid()}")
+    spare = path.with_suffix(f".{secrets.token_hex(8)}")  # several threads may make it at once
     with os.fdopen(os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         file.write(data)
         file.flush()

@@ -142,7 +142,10 @@ def check_value(at: Reading, key: str, form: Posted) -> Response:
 
 @router.post("/part")
 def save_part(at: Reading, key: str, form: Posted) -> Response:
-    """Save one part's line, if the file is still the one that the form was made from; else show both."""
+    """Save one part's line, if the file is still the one that the form was made from; else show both.
+
+    A part that nobody has entered yet is added to the file as it stands: nothing is written over.
+    """
     launch = at.launch(key)
     of = launches.known(launch)
     names = {kind: " ".join(form(kind).split()) for kind in ("part", "lot", "gauge", "temperature")}
@@ -150,22 +153,41 @@ def save_part(at: Reading, key: str, form: Posted) -> Response:
     row = int(form("row")) if form("row").isdigit() else None
     typed = {**names, **{f"value.{n}": v for n, v in values.items()}}
     where = (form("of_part"), form("of_lot")) if row is not None else ("", "")
-    if digest(launch.readings) != form("shown"):
-        return _conflict(at, key, launch, of, where, names, values, row)
     try:
+        _write_part(at, launch, of, form("shown"), where, row, names, values)
+    except InputFault as fault:
+        return _part(at, key, *where, -1 if row is None else row, 400, fault.messages, typed)
+    except Changed:
+        return _conflict(at, key, launch, of, where if where[0] else (names["part"], names["lot"]), names, values, row)
+    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=True))
+    return at.to(f"/launch/{quote(key, '')}/part?part={quote(names['part'], '')}&lot={quote(names['lot'], '')}")
+
+
+def _write_part(
+    at: Here, launch: Launch, of: Known, shown: str, where: tuple[str, str], row: int | None, names: dict[str, str],
+    values: dict[str, str],
+) -> None:  # fmt: skip
+    """Raises Changed when somebody else has saved what would be written over, InputFault for what is typed wrong."""
+    for attempt in range(entry.TRIES):
+        now = digest(launch.readings)
         sheet = entry.sheet_of(launch, of)
+        if now != shown and (row is not None or sheet is None or _is_there(sheet, names)):
+            raise Changed
         if sheet is None or (row is not None and not (row < len(sheet.rows) and _is_of(sheet, row, *where))):
             missing()
         meant, named = _meant(at.measures, sheet, of, row, values, names)
         made = entry.with_part(sheet, of, row, named, meant)
         entry.tried(made.text().encode(), launch.readings.name if launch.readings else NEW_READINGS, of)
-        entry.store(launch, made.text(), form("shown"))
-    except InputFault as fault:
-        return _part(at, key, *where, -1 if row is None else row, 400, fault.messages, typed)
-    except Changed:
-        return _conflict(at, key, launch, of, where, names, values, row)
-    at.say(recorded(at.board.root, at.engine, launch, at.account.name, readings=True))
-    return at.to(f"/launch/{quote(key, '')}/part?part={quote(names['part'], '')}&lot={quote(names['lot'], '')}")
+        try:
+            entry.store(launch, made.text(), now)
+            return
+        except Changed:  # at this very moment
+            if row is not None or attempt == entry.TRIES - 1:
+                raise
+
+
+def _is_there(sheet: Sheet, names: dict[str, str]) -> bool:
+    return any(_is_of(sheet, i, names["part"], names["lot"]) for i in range(len(sheet.rows)))
 
 
 def _conflict(

@@ -55,8 +55,10 @@ class Sources:
 def record(
     job: Job, records: Records, author: Author, readings: Path | None = None, good: Path | None = None,
     table: str | None = None, genealogy: Path | None = None, quick: bool = False, progress: Progress | None = None,
+    proof: Proof | None = None,
 ) -> Recorded:  # fmt: skip
     """Record a launch as it stands. quick: neither explanation nor correction.
+    proof: of these very readings, when they were judged already.
 
     What is recorded already is not recorded twice. Readings from a Parquet file are taken as they are, many at once,
     and not judged. Raises InputFault for faults of sheets or readings; then nothing is recorded.
@@ -70,7 +72,7 @@ def record(
     if before is not None:
         return Recorded(head(records), before, False, {})
     if readings is not None or genealogy is None:
-        _add_launch(batch, job, sources, edges, readings, good, table, quick, signer.name, progress)
+        _add_launch(batch, job, sources, edges, readings, good, table, quick, signer.name, progress, proof)
     edges.into(batch)
     made = append(records, batch, signer)
     return Recorded(made, made.number, True, counts(batch))
@@ -78,10 +80,10 @@ def record(
 
 def _add_launch(
     batch: Batch, job: Job, sources: Sources, edges: Edges, readings: Path | None, good: Path | None,
-    table: str | None, quick: bool, person: str, progress: Progress | None,
+    table: str | None, quick: bool, person: str, progress: Progress | None, proof: Proof | None,
 ) -> None:  # fmt: skip
     """Plan and, with readings, all that follows from them."""
-    settled, _ = planned(job)
+    settled = proof.plan if proof else planned(job)[0]
     if settled is not None:
         add_result(batch, job, "plan", settled.as_dict(), f"{len(settled.plans)} stations", sources)
     if readings is None:
@@ -93,7 +95,7 @@ def _add_launch(
         batch.add_rows("readings", rows)
         edges.of_readings(((row[2], row[1], row[7], row[12]) for row in rows), person)
         return
-    proof = prove(job, readings, None, table)
+    proof = proof or prove(job, readings, None, table)
     batch.add_rows("readings", _rows(proof, trial))
     for file in traces_of(proof.trial):
         batch.add_text(seen_from(file, readings.parent), role_of(sources.readings), file.read_bytes())
