@@ -29,10 +29,10 @@ STRIKER: Final = 14
 # columns of a rider's state
 DEEP, DEEPEST, PUSH, WORK, ACTIVE = range(5)
 RIDER: Final = 5
-# scalars that move: travel of the striker, of the vehicle, yaw, pitch, and their speeds; the pitch spring; the striker's way
-STRIKER_AT, CAR_AT, YAW_AT, PITCH_AT, V_STRIKER, V_CAR, V_YAW, V_PITCH, PITCH_SPRING, PITCH_LOST, WAY_X, WAY_Y = range(
-    12
-)
+# scalars that move: travel of the striker, of the vehicle, yaw, pitch, and their speeds; the pitch spring; the
+# striker's way
+(STRIKER_AT, CAR_AT, YAW_AT, PITCH_AT, V_STRIKER, V_CAR, V_YAW, V_PITCH, PITCH_SPRING, PITCH_LOST, WAY_X,
+ WAY_Y) = range(12)  # fmt: skip
 MOVING: Final = 12
 LEAST_FACTOR: Final = 0.05
 NEAR_YIELD: Final = 0.7  # of the first cap, from which on the rate matters
