@@ -19,6 +19,7 @@ from firstoff.launch.prove import Proof
 from firstoff.launch.setup_pages import checks
 from firstoff.launch.test_plan.paper import assumptions, test_plan_text
 from firstoff.launch.test_plan.test_plan import TestPlan
+from firstoff.launch.thickness_map import write_thickness
 from firstoff.launch.traces.loops import write_loops
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
@@ -30,7 +31,7 @@ from firstoff.trials.verdicts import LotVerdict
 
 
 def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) -> list[Path]:
-    """`plan.md` and one setup sheet per station."""
+    """`plan.md`, one setup sheet per station, and of a plated bar its thickness along it."""
     job = plan.job
     claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
@@ -49,7 +50,7 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
             tuple(checks(job, settled.gives)),
         )
         written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
-    return written
+    return [*written, *write_thickness(plan, folder)]
 
 
 def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
