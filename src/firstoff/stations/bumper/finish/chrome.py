@@ -16,7 +16,6 @@ from firstoff.stations.bumper.finish import plating_common as common
 from firstoff.stations.bumper.finish.nickel_plan import class_lines, relief_line
 from firstoff.stations.bumper.finish.plating_common import ASSUMED
 from firstoff.stations.bumper.finish.plating_drawing import HEXAVALENT, PlatingDrawing
-from firstoff.stations.bumper.finish.tank_field import Field
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 # Temperature coefficients, 1/K: conductivity, burning limit and covering threshold rise with it, efficiency falls.
@@ -109,9 +108,9 @@ class Chrome:
             *class_lines(drawn),
             *([relief_line(steel.nominal)] if steel is not None else []),
         ]  # fmt: skip
+        data = {"tank": common.tank_name(field), "drawn": drawn, "warm": at["temperature"]}
         return Plan(
-            self.name, values, limited(self.characteristics, settings), {"field": field, "drawn": drawn,
-                                                                         "warm": at["temperature"]},
+            self.name, values, limited(self.characteristics, settings), data,
             tuple(lines), _assumptions(self.carried),
             common.CHROME_CAUTIONS if self.bath == HEXAVALENT else common.TRIVALENT_CAUTIONS,
         )  # fmt: skip
@@ -122,7 +121,7 @@ class Chrome:
 
     def _builds(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
-        field: Field | None = plan.data["field"]
+        field = common.field_in(plan)
         drawn: PlatingDrawing = plan.data["drawn"]
         if field is None:
             return self._carried_over(plan, drawn, columns, at)

@@ -47,6 +47,7 @@ class Field:
     share by which it changes when a basket draws nothing. Both are the nickel tank's, and taken for chromium too.
     """
 
+    name: str  # the digest of its layout
     areas: FloatArray  # (cells,), one side
     behind: FloatArray  # (cells,) behind the foremost part of the section
     place: FloatArray  # (cells, 2), along and across
@@ -87,11 +88,16 @@ def field_of(bumper: Bumper, thickness: float, workers: int = 2) -> Field:
     name = digest(bumper, thickness)
     if name not in _KEPT:
         file = user_cache() / "firstoff" / "tanks" / f"{name}.npz"
-        found = _load(file)
+        found = _load(file, name)
         if found is None:
-            found = compute(bumper, drawn, thickness, workers)
+            found = replace(compute(bumper, drawn, thickness, workers), name=name)
             _store(file, found)
         _KEPT[name] = found
+    return _KEPT[name]
+
+
+def kept(name: str) -> Field:
+    """The field that a plan names by its digest: `field_of` has computed it in this process."""
     return _KEPT[name]
 
 
@@ -189,7 +195,7 @@ def compute(bumper: Bumper, drawn: PlatingDrawing, thickness: float, workers: in
     slopes = {name: _slopes(*factors[2 * i : 2 * i + 2]) for i, name in enumerate(_moving(drawn))}
     none = np.zeros((bars, len(fine_rows), 2))
     return Field(
-        fine.areas, fine.behind, fine.place, reduced, np.stack([slopes.get(name, none) for name in MOVES], axis=2),
+        "", fine.areas, fine.behind, fine.place, reduced, np.stack([slopes.get(name, none) for name in MOVES], axis=2),
         np.stack([f - 1.0 for f in factors[len(changed):]] or [none[..., 0]] * len(BASKETS), axis=2), bars,
         len(cell.mesh.triangles), conserved,
     )  # fmt: skip
@@ -317,10 +323,10 @@ def _store(file: Path, field: Field) -> None:
         return
 
 
-def _load(file: Path) -> Field | None:
+def _load(file: Path, name: str) -> Field | None:
     try:
-        with np.load(file, allow_pickle=False) as kept:
-            read = {name: kept[name] for name in kept.files}
+        with np.load(file, allow_pickle=False) as arrays:
+            read = {key: arrays[key] for key in arrays.files}
     except (OSError, ValueError, EOFError):
         return None
     try:
@@ -330,7 +336,7 @@ def _load(file: Path) -> Field | None:
             reduced[bath] = Reduced((), np.ascontiguousarray(read[f"{bath}_coefficients"]), (i_low, i_high),
                                     (k_low, k_high), 0.0)  # fmt: skip
         bars, panels, conserved = read["numbers"].tolist()
-        return Field(read["areas"], read["behind"], read["place"], reduced, read["moves"], read["baskets"], int(bars),
-                     int(panels), conserved)  # fmt: skip
+        return Field(name, read["areas"], read["behind"], read["place"], reduced, read["moves"], read["baskets"],
+                     int(bars), int(panels), conserved)  # fmt: skip
     except KeyError:
         return None
