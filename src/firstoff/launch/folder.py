@@ -21,6 +21,7 @@ from firstoff.launch.prove import Proof
 from firstoff.launch.setup_pages import checks
 from firstoff.launch.test_plan.paper import assumptions, test_plan_text
 from firstoff.launch.test_plan.test_plan import TestPlan
+from firstoff.launch.thickness_map import write_thickness
 from firstoff.launch.traces.loops import write_loops
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
@@ -34,7 +35,8 @@ from firstoff.trials.verdicts import LotVerdict
 def write_plan(
     plan: LaunchPlan, folder: Path, tests: TestPlan | None = None, finish: FinishPlan | None = None
 ) -> list[Path]:
-    """`plan.md`, one setup sheet per station, and the plating line's windows where there is one."""
+    """`plan.md`, one setup sheet per station, the plating line's windows where there is one, and of a plated bar its
+    thickness along it."""
     job = plan.job
     claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan, tests, finish))]
@@ -56,7 +58,7 @@ def write_plan(
     if finish is not None:
         page = finish_page(finish, f"{job.name} {job.revision}".strip())
         written.append(write_text(folder / "setup" / "line-windows.md", page))
-    return written
+    return [*written, *write_thickness(plan, folder)]
 
 
 def _plan_page(plan: LaunchPlan, tests: TestPlan | None, finish: FinishPlan | None) -> str:

@@ -21,6 +21,7 @@ from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, pr
 from firstoff.launch.prove import prove
 from firstoff.launch.release import LaunchRelease, explain_lots, not_planned, weigh
 from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.thickness_map import ALT, TITLE, write_thickness
 from firstoff.launch.traces.loops import drawn, write_loops
 from firstoff.launch.write import write_bytes
 from firstoff.report.pages import Figure, Section
@@ -106,6 +107,12 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
         loops = write_loops(found.plan, found.release.proof.trial, folder, explained[0] if explained else None)
         more += loops
         sections = [Section("Force loops", figures=tuple(drawn(path) for path in loops)), *sections]
+    if found.plan:
+        by_part = found.release.proof.by_part if found.release else None
+        plated = write_thickness(found.plan, folder, found.prediction, by_part)
+        more += plated
+        shown_there = tuple(Figure(path.read_text("utf-8"), TITLE, ALT) for path in plated)
+        sections = [Section("Plating", figures=shown_there), *sections] if plated else sections
     made = paper(found.job, found.plan, found.prediction, found.release, figures, [*sections, *extra])
     return [*written, *shown, *more, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
 

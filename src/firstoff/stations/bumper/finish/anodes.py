@@ -13,12 +13,13 @@ from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish.plating_common import (
     ASSUMED,
     NICKEL_CAUTIONS,
+    field_in,
     pattern_of,
     plating_of,
     settled_field,
     significant,
 )
-from firstoff.stations.bumper.finish.tank_field import BASKETS, FARTHEST, Field
+from firstoff.stations.bumper.finish.tank_field import BASKETS, FARTHEST
 from firstoff.stations.settle import Settings, setting_lines, settle
 
 _MOVES = (
@@ -68,7 +69,7 @@ class Anodes:
             for h in drawn.hung
         ]  # fmt: skip
         return Plan(
-            self.name, values, (), {"field": field},
+            self.name, values, (), {"tank": field.name},
             (*setting_lines(self, values), *lines,
              ("front anodes", f"{len(front)}, opposite the faces"),
              ("plated area of the rack", f"{format_value(field.area, 'dm2', 4)}, both sides"),
@@ -86,7 +87,8 @@ class Anodes:
         )  # fmt: skip
 
     def run(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
-        field: Field = plan.data["field"]
+        field = field_in(plan)
+        assert field is not None
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
         zero = np.zeros_like(columns["bar_number"])
         moves = np.stack(

@@ -16,7 +16,6 @@ from firstoff.stations.bumper.finish import plating_common as common
 from firstoff.stations.bumper.finish.nickel_plan import class_lines, relief_line
 from firstoff.stations.bumper.finish.plating_common import ASSUMED
 from firstoff.stations.bumper.finish.plating_drawing import HEXAVALENT, PlatingDrawing
-from firstoff.stations.bumper.finish.tank_field import Field
 from firstoff.stations.settle import Settings, limited, setting_lines, settle
 
 # Temperature coefficients, 1/K: conductivity, burning limit and covering threshold rise with it, efficiency falls.
@@ -27,9 +26,7 @@ STRIKE_BATHS: Final = {
     "trivalent": ("9 A/dm2", "7 A/dm2", "300 s", "0.10", "0.8 A/dm2", "2 A/dm2", "34 A/dm2", "32 degC", "22 S/m"),
 }  # fmt: skip
 HEX_WORDS, TRI_WORDS = "assumed: sulfate bath, from memory", "assumed: trivalent bath, from memory; ask its supplier"
-PASSIVE: Final = (
-    1.5  # how much more current density passive nickel asks for when it was twice too long in air (assumed)
-)
+PASSIVE: Final = 1.0  # excess current density that nickel asks for over the excess of its wait (assumed)
 
 
 def _parameters(bath: str) -> tuple[Parameter, ...]:
@@ -111,9 +108,9 @@ class Chrome:
             *class_lines(drawn),
             *([relief_line(steel.nominal)] if steel is not None else []),
         ]  # fmt: skip
+        data = {"tank": common.tank_name(field), "drawn": drawn, "warm": at["temperature"]}
         return Plan(
-            self.name, values, limited(self.characteristics, settings), {"field": field, "drawn": drawn,
-                                                                         "warm": at["temperature"]},
+            self.name, values, limited(self.characteristics, settings), data,
             tuple(lines), _assumptions(self.carried),
             common.CHROME_CAUTIONS if self.bath == HEXAVALENT else common.TRIVALENT_CAUTIONS,
         )  # fmt: skip
@@ -124,7 +121,7 @@ class Chrome:
 
     def _builds(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
-        field: Field | None = plan.data["field"]
+        field = common.field_in(plan)
         drawn: PlatingDrawing = plan.data["drawn"]
         if field is None:
             return self._carried_over(plan, drawn, columns, at)
@@ -201,7 +198,8 @@ def _assumptions(carried: bool) -> tuple[str, ...]:
     return (
         "A place is covered where the strike exceeds the covering current density, and stays bare where it does not; "
         f"the change is spread over {100 * common.SOFT:.0f} % either way.",
-        f"Nickel that waits longer than it stays active asks for {PASSIVE:g} times its excess more; a current that "
+        f"Nickel that waits longer than it stays active asks for more current density by {PASSIVE:g} times the "
+        "excess; a current that "
         f"fails during the strike clouds what was covered, all of it after {CLOUDS:g} s: assumed.",
         "Colder baths cover sooner, burn sooner and deposit more: coefficients assumed.",
     )

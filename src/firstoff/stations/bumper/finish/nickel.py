@@ -79,7 +79,7 @@ class Nickel:
     def plan(self, settings: Settings) -> Plan:
         values, field = settle(self, settings), common.settled_field(settings)
         _, drawn = common.plating_of(settings)
-        data = {"field": field, "drawn": drawn}
+        data = {"tank": common.tank_name(field), "drawn": drawn}
         at = {v.name: np.array([v.nominal]) for v in values}
         plan = Plan(self.name, values, limited(self.characteristics, settings), data)
         rest = {"bar_current": np.ones(1), "bar_number": np.zeros(1)}
@@ -87,7 +87,7 @@ class Nickel:
             rest["pattern"] = np.ones((1, field.rows))
         found, _ = self.run(plan, {**at, **rest})
         return Plan(
-            self.name, values, plan.gives, {**data, "nominal": found},
+            self.name, values, plan.gives, data,
             setup(self, values, drawn, field, found), assumptions(drawn, field), common.NICKEL_CAUTIONS,
         )  # fmt: skip
 
@@ -97,7 +97,7 @@ class Nickel:
 
     def _builds(self, plan: Plan, columns: Mapping[str, FloatArray]) -> tuple[Columns, StatusArray]:
         at = {p.name: columns[f"{self.name}.{p.name}"] for p in self.parameters}
-        field: Field | None = plan.data["field"]
+        field = common.field_in(plan)
         if field is None:
             return self._carried_over(plan, columns, at)
         burnt, voltages, maps = np.zeros(1), {}, {}

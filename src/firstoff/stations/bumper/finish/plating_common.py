@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from firstoff.chain.station import Columns, StatusArray
+from firstoff.chain.station import Columns, Plan, StatusArray
 from firstoff.errors import InputFault, Message
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing
-from firstoff.stations.bumper.finish.tank_field import FARTHEST, Field, field_of
+from firstoff.stations.bumper.finish.tank_field import FARTHEST, Field, field_of, kept
 from firstoff.stations.bumper.pressing.common import drawing_of
 from firstoff.stations.bumper.pressing.die_line import sheet_thickness
 from firstoff.stations.settle import NEEDED, Settings
@@ -22,7 +22,7 @@ ASSUMED: Final = "assumed: common practice, no source"
 LEAST: Final = 0.02  # share of the significant surface that the least value leaves out: no peak of a mesh
 TENTH: Final = 0.10
 SLICE: Final = 512  # builds at once
-SOFT: Final = 0.05  # relative, half the width over which a place goes from bare to covered, or from bright to burnt
+SOFT: Final = 0.15  # relative, half the width over which a place goes from bare to covered, or from bright to burnt
 HOOKS = "Racks and hooks: sharp tips, heavy loads; rectifier off and locked before a contact is dressed."
 NICKEL_CAUTIONS: Final = (
     "Nickel salts: carcinogens and sensitisers; no skin contact, no eating, extraction on, mist and dust not inhaled.",
@@ -62,6 +62,17 @@ def settled_field(settings: Settings) -> Field | None:
         raise InputFault(
             [Message(f"the tank's field cannot be computed: {error}", settings.file, key="tank")]
         ) from error
+
+
+def tank_name(field: Field | None) -> str:
+    """How a plan's data name the field: by its digest, so that plans stay small on paper; empty without a tank."""
+    return field.name if field is not None else ""
+
+
+def field_in(plan: Plan) -> Field | None:
+    """The field that a plan names; None where a map of a similar bar stands in its place."""
+    name: str = plan.data["tank"]
+    return kept(name) if name else None
 
 
 def significant(field: Field, drawn: PlatingDrawing) -> npt.NDArray[np.bool_]:

@@ -28,11 +28,12 @@ from firstoff.stations.bumper.finish.surface import Surface, surface_of
 
 FloatArray = npt.NDArray[np.float64]
 # Ranges of mean current density [A/m2] and of conductivity times the scale of the polarisation [S/m].
-RANGES: Final = {"nickel": ((60.0, 1600.0), (3.0, 40.0)), "chrome": ((250.0, 6000.0), (8.0, 160.0))}
+RANGES: Final = {"nickel": ((110.0, 1100.0), (4.0, 25.0)), "chrome": ((300.0, 4000.0), (12.0, 110.0))}
 MOVES: Final = ("rack_along", "rack_towards", "anode_shift", "shield_shift")
 STEP, FARTHEST = 0.025, 0.06  # m: how far each is moved to find out, and how far it is believed
 BASKETS: Final = ("basket_left", "basket_middle", "basket_right")
-NODES: Final = 3
+NODES: Final = 4
+THIRDS: Final = (-0.7, 0.0, 0.7)  # where the fine mesh is solved, of the range of conductivity over current
 PLAIN_FINENESS: Final = 0.5
 FAINT: Final = 0.1  # of the mean density: in corners fainter than this, changes are left out
 
@@ -46,6 +47,7 @@ class Field:
     share by which it changes when a basket draws nothing. Both are the nickel tank's, and taken for chromium too.
     """
 
+    name: str  # the digest of its layout
     areas: FloatArray  # (cells,), one side
     behind: FloatArray  # (cells,) behind the foremost part of the section
     place: FloatArray  # (cells, 2), along and across
@@ -68,7 +70,7 @@ class Field:
 
     @property
     def rows(self) -> int:
-        return len(self.reduced["nickel"].coefficients) // self.bars
+        return (len(self.reduced["nickel"].coefficients) - 1) // self.bars
 
     def of_bar(self, bath: str, bar: int) -> Reduced:
         """The polynomials of one bar's rows, and of the voltage."""
@@ -86,11 +88,16 @@ def field_of(bumper: Bumper, thickness: float, workers: int = 2) -> Field:
     name = digest(bumper, thickness)
     if name not in _KEPT:
         file = user_cache() / "firstoff" / "tanks" / f"{name}.npz"
-        found = _load(file)
+        found = _load(file, name)
         if found is None:
-            found = compute(bumper, drawn, thickness, workers)
+            found = replace(compute(bumper, drawn, thickness, workers), name=name)
             _store(file, found)
         _KEPT[name] = found
+    return _KEPT[name]
+
+
+def kept(name: str) -> Field:
+    """The field that a plan names by its digest: `field_of` has computed it in this process."""
     return _KEPT[name]
 
 
@@ -139,7 +146,7 @@ def _part(h: Hung, length: float, width: float, depth: float) -> Any:
         deep = np.array([0.0, -h.height, 0.0])
         middle = middle - 0.5 * deep
     longest = 0.25 if h.role == "anode" else 0.12
-    n, m = (max(2 if h.role != "anode" else 1, round(float(np.linalg.norm(v)) / longest)) for v in (wide, deep))
+    n, m = (max(4 if h.role != "anode" else 1, round(float(np.linalg.norm(v)) / longest)) for v in (wide, deep))
     role: Any = h.role
     return Part(h.name, role, plate(middle - 0.5 * wide, wide, deep, n, m, 0.6))
 
@@ -171,34 +178,42 @@ def compute(bumper: Bumper, drawn: PlatingDrawing, thickness: float, workers: in
         jobs = [(fine, {}), (plain, {}), *((plain, one) for one in changed)]
         cell, rough, *moved = pool.map(lambda job: cell_of(bumper, drawn, job[0], job[1]), jobs)
         dead = [rough.without(name) for name in _baskets(drawn)]
-        middle, conserved, reduced = {}, 0.0, {}
+        both, conserved, reduced = ((cell, fine_rows), (rough, plain_rows)), 0.0, {}
         for bath, law in (("nickel", drawn.nickel_law), ("chrome", drawn.chrome_law)):
-            current, kappa = (math.sqrt(low * high) for low, high in RANGES[bath])
-            middle[bath] = (law, bars, area * current, kappa)
-            reduced[bath] = _polynomials(rough, plain_rows, law, bars, area, RANGES[bath], pool)
-            at_plain, at_fine = (densities(c, rows, *middle[bath]) for c, rows in ((rough, plain_rows),
-                                                                                    (cell, fine_rows)))  # fmt: skip
-            reduced[bath] = _scaled(reduced[bath], at_plain, at_fine, area * current)
-            conserved = max(conserved, abs(_carried(at_fine, fine, drawn, area * current) - 1.0))
-        at = densities(rough, plain_rows, *middle["nickel"])
-        factors = list(pool.map(lambda c: _factors(densities(c, plain_rows, *middle["nickel"]), at, bars),
+            reduced[bath], middle = _polynomials(both, law, bars, area, RANGES[bath], pool)
+            if not any(h.role == "thief" for h in drawn.hung):
+                areas = np.append(fine.areas, fine.areas.sum())
+                conserved = max(
+                    conserved, abs(float((middle[:-1].reshape(bars, -1)[:, : len(areas)] @ areas).sum()) - 1)
+                )
+                reduced[bath] = _balanced(reduced[bath], fine, bars)
+        current, kappa = (math.sqrt(low * high) for low, high in RANGES["nickel"])
+        middling = (drawn.nickel_law, bars, area * current, kappa)
+        at = densities(rough, plain_rows, *middling)
+        factors = list(pool.map(lambda c: _factors(densities(c, plain_rows, *middling), at, bars),
                                 [*moved, *dead]))  # fmt: skip
     slopes = {name: _slopes(*factors[2 * i : 2 * i + 2]) for i, name in enumerate(_moving(drawn))}
     none = np.zeros((bars, len(fine_rows), 2))
     return Field(
-        fine.areas, fine.behind, fine.place, reduced, np.stack([slopes.get(name, none) for name in MOVES], axis=2),
+        "", fine.areas, fine.behind, fine.place, reduced, np.stack([slopes.get(name, none) for name in MOVES], axis=2),
         np.stack([f - 1.0 for f in factors[len(changed):]] or [none[..., 0]] * len(BASKETS), axis=2), bars,
         len(cell.mesh.triangles), conserved,
     )  # fmt: skip
 
 
-def _scaled(model: Reduced, plain: FloatArray, fine: FloatArray, current: float) -> Reduced:
-    """The plain mesh's polynomials brought to the fine mesh's values at the middle; faint rows stay constant."""
-    faint = (plain < FAINT * plain[:-1].mean()) | (fine < FAINT * fine[:-1].mean())
-    scale = np.where(faint, 0.0, fine / np.where(faint, 1.0, plain))
-    coefficients = model.coefficients * scale[:, None, None]
-    coefficients[:, 0, 0] += np.where(faint, fine / current, 0.0)
-    return replace(model, coefficients=np.ascontiguousarray(coefficients))
+def _balanced(model: Reduced, surface: Surface, bars: int) -> Reduced:
+    """The polynomials with what their bars' sum misses of the current shared out in proportion: charge is kept."""
+    areas = np.append(surface.areas, surface.areas.sum())
+    rows = (len(model.coefficients) - 1) // bars
+    weights = np.zeros(len(model.coefficients))
+    for bar in range(bars):
+        weights[bar * rows : bar * rows + len(areas)] = areas
+    missing = -np.tensordot(weights, model.coefficients, axes=1)
+    missing[0, 0] += 1.0
+    constant = model.coefficients[:, 0, 0].copy()
+    constant[-1] = 0.0  # the voltage
+    more = constant[:, None, None] / float(weights @ constant) * missing
+    return replace(model, coefficients=np.ascontiguousarray(model.coefficients + more))
 
 
 def _factors(density: FloatArray, at: FloatArray, bars: int) -> FloatArray:
@@ -230,36 +245,40 @@ def _cells(density: FloatArray, cell: Any, bar: int) -> FloatArray:
     return np.asarray((density.reshape(2, -1) * areas).sum(axis=0) / areas.sum(axis=0))
 
 
-def _carried(at: FloatArray, surface: Surface, drawn: PlatingDrawing, current: float) -> float:
-    """Current of all bars, summed from their cells, over that of the cell less what thieves take: none without."""
-    if any(h.role == "thief" for h in drawn.hung):
-        return 1.0
-    areas = np.append(surface.areas, surface.areas.sum())
-    per_bar = at[:-1].reshape(drawn.rack.bars, -1)[:, : len(areas)]
-    return float((per_bar @ areas).sum()) / current
-
-
 def _polynomials(
-    cell: Any, rows: FloatArray, law: Polarisation, bars: int, area: float,
+    meshes: tuple[tuple[Any, FloatArray], tuple[Any, FloatArray]], law: Polarisation, bars: int, area: float,
     ranges: tuple[tuple[float, float], tuple[float, float]], pool: ThreadPoolExecutor,
-) -> Reduced:  # fmt: skip
-    """Chebyshev polynomials through a few solutions, for every row, as `field_reduced.reduce` makes them for spots."""
+) -> tuple[Reduced, FloatArray]:  # fmt: skip
+    """Chebyshev polynomials for every row, and the rows at the middle of the ranges, both over the current.
+
+    Solutions of the plain mesh at the nodes, times fine over plain: this factor is a parabola in the logarithm of
+    conductivity over current, through three solutions, since on a Tafel line the pattern follows from that alone.
+    Rows that are faint at the middle are constant there.
+    """
     (low, high), conductances = ranges
     currents = (area * low, area * high)
     angles = math.pi * (np.arange(NODES) + 0.5) / NODES
     bounds = [(math.log(a), math.log(b)) for a, b in (currents, conductances)]
 
-    def at(node: tuple[float, float]) -> FloatArray:
+    def at(job: tuple[tuple[Any, FloatArray], float, float]) -> FloatArray:
+        (cell, rows), x, y = job
         current, kappa = (math.exp(0.5 * (a + b) + 0.5 * (b - a) * z)
-                          for (a, b), z in zip(bounds, node, strict=True))  # fmt: skip
+                          for (a, b), z in zip(bounds, (x, y), strict=True))  # fmt: skip
         return densities(cell, rows, law, bars, current, kappa) / current
 
-    found = np.array(list(pool.map(at, itertools.product(np.cos(angles), repeat=2))))
-    values = found.reshape(NODES, NODES, -1)
+    nodes = list(itertools.product(np.cos(angles), repeat=2))
+    jobs = [(mesh, -v, v) for mesh in meshes for v in THIRDS] + [(meshes[1], float(x), float(y)) for x, y in nodes]
+    found = np.array(list(pool.map(at, jobs)))
+    fine, plain, values = found[:3], found[3:6], found[6:]
+    faint = (fine < FAINT * fine[:, :-1].mean()).any(axis=0) | (plain < FAINT * plain[:, :-1].mean()).any(axis=0)
+    factor = np.where(faint, 1.0, fine / np.where(faint, 1.0, plain))
+    parabola = np.linalg.solve(np.vander(THIRDS, 3), factor)
+    along = np.array([0.5 * (y - x) for x, y in nodes])
+    values = np.where(faint, fine[1], values * (np.vander(along, 3) @ parabola)).reshape(NODES, NODES, -1)
     basis = np.cos(np.outer(np.arange(NODES), angles)) * (2.0 / NODES)
     basis[0] *= 0.5
     coefficients = np.ascontiguousarray(np.einsum("ax,by,xyo->oab", basis, basis, values))
-    return Reduced((), coefficients, currents, conductances, 0.0)
+    return Reduced((), coefficients, currents, conductances, 0.0), fine[1]
 
 
 def _moving(drawn: PlatingDrawing) -> tuple[str, ...]:
@@ -304,10 +323,10 @@ def _store(file: Path, field: Field) -> None:
         return
 
 
-def _load(file: Path) -> Field | None:
+def _load(file: Path, name: str) -> Field | None:
     try:
-        with np.load(file, allow_pickle=False) as kept:
-            read = {name: kept[name] for name in kept.files}
+        with np.load(file, allow_pickle=False) as arrays:
+            read = {key: arrays[key] for key in arrays.files}
     except (OSError, ValueError, EOFError):
         return None
     try:
@@ -317,7 +336,7 @@ def _load(file: Path) -> Field | None:
             reduced[bath] = Reduced((), np.ascontiguousarray(read[f"{bath}_coefficients"]), (i_low, i_high),
                                     (k_low, k_high), 0.0)  # fmt: skip
         bars, panels, conserved = read["numbers"].tolist()
-        return Field(read["areas"], read["behind"], read["place"], reduced, read["moves"], read["baskets"], int(bars),
-                     int(panels), conserved)  # fmt: skip
+        return Field(name, read["areas"], read["behind"], read["place"], reduced, read["moves"], read["baskets"],
+                     int(bars), int(panels), conserved)  # fmt: skip
     except KeyError:
         return None
