@@ -9,7 +9,19 @@ import json
 from pathlib import Path
 
 from bench import (
-    board, chain, crane, dynamic, explain, forming, hits, impact, prove, quasi_static, records, valve_choice,
+    board,
+    chain,
+    crane,
+    dynamic,
+    explain,
+    forming,
+    hits,
+    impact,
+    plating,
+    prove,
+    quasi_static,
+    records,
+    valve_choice,
 )  # fmt: skip
 from firstoff.report.tables import number, table
 
@@ -17,7 +29,10 @@ BUILD = Path(__file__).parents[1] / "build"
 
 
 def main() -> None:
-    parts = (quasi_static, dynamic, chain, forming, impact, hits, explain, prove, crane, valve_choice, records, board)
+    parts = (
+        quasi_static, dynamic, chain, forming, impact, hits, plating, explain, prove, crane, valve_choice, records,
+        board,
+    )  # fmt: skip
     rows = [row for part in parts for row in part.rows()]
     BUILD.mkdir(exist_ok=True)
     (BUILD / "bench.json").write_text(json.dumps(rows, indent=1, allow_nan=False) + "\n", "utf-8")

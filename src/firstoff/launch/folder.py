@@ -35,7 +35,8 @@ from firstoff.trials.verdicts import LotVerdict
 def write_plan(
     plan: LaunchPlan, folder: Path, tests: TestPlan | None = None, finish: FinishPlan | None = None
 ) -> list[Path]:
-    """`plan.md`, one setup sheet per station, the plating line's windows, and of a plated bar its thickness along it."""
+    """`plan.md`, one setup sheet per station, the plating line's windows where there is one, and of a plated bar its
+    thickness along it."""
     job = plan.job
     claim(job, folder)
     written = [write_text(folder / "plan.md", _plan_page(plan, tests, finish))]

@@ -111,7 +111,7 @@ def digest(bumper: Bumper, thickness: float) -> str:
     return hashlib.sha256(repr(told).encode()).hexdigest()[:24]
 
 
-def cell_of(bumper: Bumper, drawn: PlatingDrawing, surface: Surface, moved: dict[str, float]) -> Any:
+def cell_of(bumper: Bumper, drawn: PlatingDrawing, surface: Surface, moved: dict[str, float], workers: int = 1) -> Any:
     """The tank with its sheets as boundary elements; moved: rack, front anodes or shields off their places [m]."""
     from firstoff.physics.plating.field import Cell, Part
     from firstoff.physics.plating.mesh import Mesh
@@ -131,7 +131,7 @@ def cell_of(bumper: Bumper, drawn: PlatingDrawing, surface: Surface, moved: dict
         near = moved.get("anode_shift", 0.0) if h.role == "anode" and h.away > rack.away else 0.0
         outward = off * float(np.sign(h.along))
         parts.append(_part(replace(h, along=h.along + outward, away=h.away + near), t.length, t.width, t.depth))
-    return Cell(parts, tank(t.length, t.width, t.depth))
+    return Cell(parts, tank(t.length, t.width, t.depth), workers)
 
 
 def _part(h: Hung, length: float, width: float, depth: float) -> Any:
