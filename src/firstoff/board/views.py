@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,18 +11,17 @@ from firstoff.board.launches import Judged, Known
 from firstoff.board.measures import Measures
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
-from firstoff.launch.account import in_unit, named, rate_text
+from firstoff.launch.account import in_unit, mean_in_unit, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
 from firstoff.launch.setup_pages import operations
 from firstoff.methods.conformity import Limits
 from firstoff.report.tables import number, probability, share
-from firstoff.sheets.units import from_si, size_from_si
+from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 PLAIN = Measures()  # everything as the sheets have it
 LEAST = 0.005  # share of scatter that is listed
-MOST_PLACES = 6  # behind the point
 NONE = "–"  # a nominal that is not computed
 
 
@@ -141,13 +139,8 @@ def outcome(
 def _spread(scatter: Mapping[str, float] | None, unit: str) -> str:
     if scatter is None:
         return ""
-    sd = size_from_si(scatter["sd"], unit)
-    mean = in_unit(scatter["mean"], unit, 5)
-    if sd > 0.0:  # a mean says no more than two digits of its scatter
-        places = max(0, 1 - math.floor(math.log10(sd)))
-        if places <= MOST_PLACES:
-            mean = f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
-    return f"{mean} ± {number(sd, 2)}"
+    sd = number(size_from_si(scatter["sd"], unit), 2)
+    return f"{mean_in_unit(scatter['mean'], scatter['sd'], unit)} ± {sd}"
 
 
 @dataclass(frozen=True)
