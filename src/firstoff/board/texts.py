@@ -224,6 +224,7 @@ TEXTS: dict[str, str] = {
     "fo.sd": "sd",
     "fo.none": "No readings yet.",
     "fo.new": "Enter a part",
+    "fo.more": "More readings",
     "fo.paste": "Paste from a spreadsheet",
     "fo.paste_what": "Header line and one line a part, as they stand in the sheet; units in square brackets: "
     "{example}. They are added to the readings.",
@@ -353,6 +354,7 @@ TEXTS: dict[str, str] = {
     "sheets.text": "Text of {file}",
     # timetable
     "timetable.title": "Timetable of the line",
+    "timetable.chart": "Chart",
     "timetable.moves": "Moves of the cranes",
     "timetable.alt": "The cranes' timetable over one cycle. The moves stand in the table below.",
     "timetable.caution": "A timetable never drives a crane: interlocks decide.",
