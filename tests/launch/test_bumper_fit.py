@@ -43,9 +43,9 @@ def columns(plan: LaunchPlan) -> dict[str, FloatArray]:
 def test_bolts_follow_the_torque_and_lose_to_plating(columns: dict[str, FloatArray]) -> None:
     share, left = columns["proof_share"], columns["bolt_preload"]
     assert share[TORQUE] == pytest.approx(1.1 * share[NOMINAL], rel=1e-9)
-    # M12x1.75: 84.3 mm2 (ISO 898-1), over 2.5 diameters; a quarter more compliance of the clamped parts; 10 um more
+    # M12x1.75: 84.3 mm2 (ISO 898-1), over 2.5 diameters; a quarter more compliance of the clamped parts
     stiff = 2.06e11 * 84.27e-6 / 0.030
-    assert left[NOMINAL] - left[PLATED] == pytest.approx(10e-6 * stiff * 0.8, rel=1e-3)
+    assert left[NOMINAL] - left[PLATED] == pytest.approx(12e-6 * stiff * 0.8, rel=1e-3)
     assert columns["strip_reserve"][NOMINAL] > 1.0
 
 
@@ -66,6 +66,7 @@ def test_slots_and_holes_by_hand(columns: dict[str, FloatArray]) -> None:
 
 
 def test_the_hitch_is_a_safety_matter_and_has_a_page_that_says_so(plan: LaunchPlan) -> None:
+    assert "0.75 mm each way" in dict(plan.plans["assembly"].setup)["slip in a hit"]  # half of 13.5 less 12 mm
     given = plan.plans["towing"].gives
     assert given and all(c.safety for c in given)
     page = dict(setup_pages(plan))["rig-towing"]
@@ -77,6 +78,7 @@ def test_air_and_no_slip_of_the_front_bumper() -> None:
     front = planned("truck_front_bumper")
     assert front.nominal["cooling_area"] == pytest.approx(0.42 * 0.048 * 0.7)
     assert front.job.characteristics["joint_slip_corner"].high == 0.0
+    assert "forbidden" in dict(front.plans["assembly"].setup)["slip in a hit"]
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -106,7 +107,7 @@ def write_hits(plan: LaunchPlan, folder: Path) -> list[Path]:
 
     claim(plan.job, folder)
     return [
-        hit_figure(folder / f"hit-{hit.name}.svg", scene=hit.scene, title=_title(plan, hit), note=NOTE)
+        hit_figure(folder / f"hit-{_stem(hit)}.svg", scene=hit.scene, title=_title(plan, hit), note=NOTE)
         for hit in film_hits(plan)
     ]
 
@@ -119,10 +120,15 @@ def write_frames(plan: LaunchPlan, folder: Path) -> list[Path]:
 
     claim(plan.job, folder)
     return [
-        hit_frame(folder / f"hit-{hit.name}-frame-{i}.svg", scene=hit.scene, at=one.at, title=one.name)
+        hit_frame(folder / f"hit-{_stem(hit)}-frame-{i}.svg", scene=hit.scene, at=one.at, title=one.name)
         for hit in film_hits(plan)
         for i, one in enumerate(instants(hit.scene), 1)
     ]
+
+
+def _stem(hit: FilmedHit) -> str:
+    """The hit's name as part of a file's: a sheet may say anything."""
+    return re.sub(r"[^A-Za-z0-9_]", "_", hit.name)
 
 
 def _title(plan: LaunchPlan, hit: FilmedHit) -> str:

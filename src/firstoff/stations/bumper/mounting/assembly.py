@@ -77,6 +77,7 @@ class Assembly:
                 ("preload left in a bolt", format_value(float(found["bolt_preload"][0]), "kN", 3)),
                 ("a bracket's joint slips at", format_value(float(found["slip_load"][0]), "kN", 3)),
                 ("tightened to", f"{100.0 * float(found['proof_share'][0]):.0f} % of the bolts' proof load"),
+                *_slip(settings, found),
                 ("order", "all bolts by hand, both brackets flush, then to the torque from the inside outwards"),
             ),
             assumptions=(
@@ -108,3 +109,15 @@ class Assembly:
         }
         odd = ~fits | (torque != at["torque"]) | (mu != at["thread_friction"]) | (faces != at["face_friction"])
         return given, np.where(odd, Status.OUT_OF_RANGE, Status.OK).astype(np.uint8)
+
+
+def _slip(settings: Settings, found: Columns) -> tuple[tuple[str, str], ...]:
+    """What the sheet says of slip in a hit."""
+    mounted = getattr(settings.drawing, "mounted", None)
+    rule = mounted.slip if mounted is not None else ""
+    gap = format_value(float(found["slip_gap"][0]), "mm", 2)
+    said = {
+        "fuse": f"wanted, as a fuse: {gap} each way; bolts in the middle of their holes, new bolts after a hit",
+        "forbidden": "forbidden: faces dry and free of paint and plating; a bracket that slipped is a finding",
+    }
+    return (("slip in a hit", said[rule]),) if rule else ()

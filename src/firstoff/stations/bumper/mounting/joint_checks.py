@@ -28,7 +28,7 @@ PARAMETERS: Final = (
     Parameter("nut_strength", "MPa", "given", "tensile strength of nut or weld nut", "600 MPa", ASSUMED, low="100 MPa",
               high="1500 MPa"),
     Parameter("plated_embedding", "um", "scatter", "settling of plated faces in the joint, beside `embedding`",
-              "2 um, part sd 0.5 um", ASSUMED + "; nickel and chrome kept off the faces", low="0 um", high="60 um"),
+              "0 um", ASSUMED + "; nickel and chrome kept off the faces", low="0 um", high="60 um"),
     Parameter("flange", "mm", "given", "thickness of the bracket's flange", "5 mm", ASSUMED, low="1 mm", high="30 mm"),
     Parameter("flange_yield", "MPa", "given", "yield strength of the flange", "355 MPa", ASSUMED, low="100 MPa",
               high="1200 MPa"),
