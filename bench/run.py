@@ -18,11 +18,12 @@ from bench import (
     hits,
     impact,
     plating,
+    plating_stations,
     prove,
     quasi_static,
     records,
     valve_choice,
-)  # fmt: skip
+)
 from firstoff.report.tables import number, table
 
 BUILD = Path(__file__).parents[1] / "build"
@@ -30,8 +31,8 @@ BUILD = Path(__file__).parents[1] / "build"
 
 def main() -> None:
     parts = (
-        quasi_static, dynamic, chain, forming, impact, hits, plating, explain, prove, crane, valve_choice, records,
-        board,
+        quasi_static, dynamic, chain, forming, impact, hits, plating, plating_stations, explain, prove, crane,
+        valve_choice, records, board,
     )  # fmt: skip
     rows = [row for part in parts for row in part.rows()]
     BUILD.mkdir(exist_ok=True)
