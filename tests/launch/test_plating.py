@@ -1,48 +1,25 @@
-"""Nickel and chromium on the bumper: the field on its own mesh, laws of the stations, planted faults, the way back."""
+"""Nickel and chromium on the bumper: the field on its own mesh, laws of the stations, maps, sheets."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+from plated import EXAMPLE, sheet
 
 from firstoff import launch
 from firstoff.chain.ensemble import Ensemble, run
-from firstoff.chain.fault import applied
 from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
 from firstoff.chain.station import FloatArray
-from firstoff.launch.explaining.explain import explain
-from firstoff.launch.explaining.suspects import Prepared, prepare
+from firstoff.errors import InputFault
 from firstoff.launch.plan import LaunchPlan
 from firstoff.stations.bumper.finish import tank_field
 from firstoff.stations.bumper.finish.plating_common import lowest
-from firstoff.trials.explain import Explanation
-from firstoff.trials.explain import explain as compare
-from firstoff.trials.readings import Reading, Trial
 
-EXAMPLE = Path(launch.__file__).parents[1] / "examples" / "chrome_rear_bumper"
 UM = 1e-6
-# a rack of one bar and a tank that is quick to solve
-QUICK = (("bars = 2", "bars = 1"), ('depth = "1200 mm"', 'depth = "900 mm"\nfineness = "0.7"'),
-         ('height = "850 mm"', 'height = "500 mm"'), ('height = "650 mm"', 'height = "400 mm"'))  # fmt: skip
-
-
-def sheet(folder: Path, model: tuple[tuple[str, str], ...] = (), plant: tuple[tuple[str, str], ...] = QUICK) -> Path:
-    for name, pairs in (("bumper.toml", model), ("plant.toml", plant)):
-        text = (EXAMPLE / name).read_text("utf-8")
-        for old, new in pairs:
-            assert old in text, old
-            text = text.replace(old, new)
-        (folder / name).write_text(text, "utf-8")
-    from firstoff.stations.bumper.pressing.faults import FAULTS
-
-    with (folder / "plant.toml").open("a", encoding="utf-8") as file:  # the press shop is not among the suspects here
-        file.write("\n[faults]\n" + "".join(f"{f.name} = 0\n" for f in FAULTS))
-    return folder / "bumper.toml"
 
 
 @pytest.fixture(scope="module")
@@ -233,75 +210,92 @@ def test_a_bumper_without_plating_points_has_no_plating_stations() -> None:
     assert not {"racking", "anodes", "nickel", "chrome", "thickness"} & {s.name for s in job.family.make(job.settings)}
 
 
-# --- planted faults ---------------------------------------------------------------------------------------------------
+# --- the practical way ------------------------------------------------------------------------------------------------
 
-ALIKE = {"efficiency_low", "ammeter_off", "time_short"}
-PLANTED = {
-    "basket_left_dead": 0.0, "rack_towards_off": 0.05, "shield_moved": -0.055, "contact_worn": 0.75,
-    "bright_efficiency_low": 0.85, "semi_time_short": 0.85, "anode_bag_torn": 5.0, "transfer_late": 500.0,
-    "chrome_bath_cold": -8.0,
-}  # fmt: skip
-VOLTAGES = ("voltage_semi", "voltage_bright", "voltage_chrome")
+MAP = (("service_condition = 3", 'service_condition = 3\nmap = "map.csv"\nmap_area = "120 dm2"\nmap_u = "0.06"'),)
+TANK = "# The nickel tank"
+POINTS = ("middle", "left", "right", "left_end", "right_end", "upper_edge", "lower_edge", "lower_wall", "back")
 
 
-def lot(plan: LaunchPlan, faults: dict[str, float], seed: int, volts: bool = False) -> Trial:
-    """Five bars read at nine points, and looked at; each reading with its gauge's error, voltages with 2 %."""
-    columns = sample(values_of(plan.stations, plan.plans), 0, 5, seed, parts_per_lot=5)
-    declared = {f.name: f for f in plan.job.family.faults}
-    for name, size in faults.items():
-        columns = applied(columns, declared[name], size)
-    made = run(plan.stations, plan.plans, Ensemble(columns, {})).columns
-    gauges = [g for g in plan.job.gauges.values() if g.name[:4] in ("coul", "eye ", "styl")]
-    u = {name: g.u or 0.0 for g in gauges for name in g.characteristics}
-    u |= {name: 0.02 * float(made[name][0]) for name in (VOLTAGES if volts else ())}
-    rng = np.random.default_rng(seed)
-    readings = []
-    for name, size in u.items():
-        shown = made[name] + rng.normal(0.0, size, 5)
-        readings += [Reading(name, float(shown[i]), f"B{i + 1}", "L1") for i in range(5)]
-    return Trial(tuple(readings), "")
+def mapped(folder: Path, rows: str) -> Path:
+    """The example without its tank: a map of a similar bar in its place."""
+    own = (("[characteristics.face_nickel_p10]", "[characteristics.other_p10]"),)
+    file = sheet(folder, MAP + own, ())
+    plant = (folder / "plant.toml").read_text("utf-8")
+    gauges = plant.index('[[gauge]]\nname = "coulometer, nickel"')
+    (folder / "plant.toml").write_text(plant[: plant.index(TANK)] + plant[gauges:], "utf-8")
+    (folder / "map.csv").write_text("point,thickness [um],current [A],time [min],layer\n" + rows, "utf-8")
+    return file
 
 
-@pytest.fixture(scope="module")
-def prepared(plan: LaunchPlan) -> Prepared:
-    return prepare(plan, lot(plan, {}, 7))
+def test_a_measured_map_is_scaled_by_ampere_minutes_over_area(tmp_path: Path) -> None:
+    # by hand: 30 um on 120 dm2 after 400 A for 50 min; here 3.4 A/dm2 for 34 + 18 min, 3 % of it on the tips
+    rows = "".join(f"{p},30,400,50,nickel\n{p},0.4,1000,3,chrome\n" for p in POINTS) + "left,36,400,50,nickel\n"
+    plan = launch.plan(launch.read_job(mapped(tmp_path, rows)))
+    assert "anodes" not in plan.plans
+    assert plan.nominal["nickel_middle"] == pytest.approx(30e-6 * 3.4 * 52.0 * 0.97 / (400.0 * 50.0 / 120.0), rel=1e-6)
+    assert plan.nominal["nickel_left"] == pytest.approx(1.1 * plan.nominal["nickel_middle"], rel=1e-6)
+    charge = (9.0 * 150.0 + 14.0 * 10.0) / 60.0 * 0.97
+    assert plan.nominal["chrome_middle"] == pytest.approx(0.4e-6 * charge / (1000.0 * 3.0 / 120.0), rel=1e-6)
+    # a point read once carries the 6 % of carrying over; one read twice its own scatter too: 3/33 over the root of 2
+    sds = {v.name: v.lot.sd for v in plan.plans["nickel"].values if v.lot is not None}
+    assert sds["nickel.carried_middle"] == pytest.approx(0.06)
+    own = np.std([30.0, 36.0], ddof=1) / 33.0 / np.sqrt(2.0)
+    assert sds["nickel.carried_left"] == pytest.approx(float(np.hypot(own, 0.06)), rel=1e-3)
+    found = sample(values_of(plan.stations, plan.plans), 0, 512, 1)
+    built = run(plan.stations, plan.plans, Ensemble(found, {})).columns["nickel_middle"]
+    assert float(built.std() / built.mean()) == pytest.approx(0.06, rel=0.2)
 
 
-def seen(plan: LaunchPlan, prepared: Prepared, trial: Trial) -> Explanation:
-    """The explanation of a trial with the columns of the one that was prepared: the chain is run once for all."""
-    scene = prepared.scene
-    read = np.array([[next(r.value for r in trial.readings if (r.part, r.characteristic) == (part, name))
-                      for name in scene.names] for part in scene.parts])  # fmt: skip
-    units = np.array([prepared.units[name] for name in scene.names])
-    return compare(replace(scene, readings=read / units), prepared.suspects)
+@pytest.mark.parametrize(
+    ("rows", "what"),
+    [
+        ("midle,30,400,50,nickel\n", "did you mean middle"),
+        ("middle,-3,400,50,nickel\n", "no number above 0 in line 2"),
+        ("middle,30,400,50,copper\n", "no such layer"),
+        ("middle,30,400,50,nickel\n", "has no nickel for some plating points"),
+    ],
+)
+def test_a_wrong_map_is_refused_by_its_line(tmp_path: Path, rows: str, what: str) -> None:
+    with pytest.raises(InputFault) as fault:
+        launch.read_job(mapped(tmp_path, rows))
+    assert what in "\n".join(m.as_text() for m in fault.value.messages)
 
 
-@pytest.mark.parametrize("fault", PLANTED)
-def test_nine_points_on_five_bars_name_the_fault_or_its_group(plan: LaunchPlan, prepared: Prepared, fault: str) -> None:
-    found = seen(plan, prepared, lot(plan, {fault: PLANTED[fault]}, 11))
-    first = found.causes[0]
-    told = [(c.name, c.probability, c.alike) for c in found.causes[:4]]
-    assert fault == first.name or fault in first.alike, told
-    layer, _, kind = fault.partition("_")
-    if kind in ALIKE and layer in ("semi", "bright"):
-        # efficiency, ammeter and time of a layer do the same to every thickness: coupon and ampere-hours tell
-        assert {f"{layer}_{k}" for k in ALIKE} <= {first.name, *first.alike}, told
-    elif not first.alike:  # a moved shield hardly shows, and its group says so
-        assert found.faults[fault] > 0.6, told
+# --- sheets -----------------------------------------------------------------------------------------------------------
 
 
-def test_a_healthy_lot_is_not_accused(plan: LaunchPlan, prepared: Prepared) -> None:
-    assert compare(prepared.scene, prepared.suspects).none > 0.5
+@pytest.mark.parametrize(
+    ("model", "plant", "what"),
+    [
+        ((('along = "-800 mm"\nup', 'along = "-1200 mm"\nup'),), (), "beyond the bar"),
+        ((('up = "60 mm"', 'up = "300 mm"'),), (), "off the section"),
+        ((('name = "right"', 'name = "left"'),), (), "is taken"),
+        ((), (('length = "2500 mm"', 'length = "1700 mm"'),), "does not fit the tank"),
+        ((), (('depth = "420 mm"', 'depth = "90 mm"'),), "does not fit the tank"),
+        (
+            (),
+            (('away = "60 mm"\ndepth = "250 mm"', 'away = "0 mm"\ndepth = "250 mm"'),),
+            "between the bars and the walls",
+        ),
+        ((), (('away = "440 mm"', 'away = "-400 mm"'),), "no anode before the face"),
+    ],
+)
+def test_a_layout_that_cannot_be_is_refused(
+    tmp_path: Path, model: tuple[tuple[str, str], ...], plant: tuple[tuple[str, str], ...], what: str
+) -> None:
+    with pytest.raises(InputFault) as fault:
+        launch.read_job(sheet(tmp_path, model, plant))
+    assert what in "\n".join(m.as_text() for m in fault.value.messages)
 
 
-def test_voltages_tell_a_cold_bath_and_an_ammeter_from_an_efficiency(plan: LaunchPlan) -> None:
-    prepared = prepare(plan, lot(plan, {}, 7, volts=True))
-    for fault, size in (("nickel_bath_cold", -20.0), ("bright_ammeter_off", 0.8)):
-        found = seen(plan, prepared, lot(plan, {fault: size}, 11, volts=True))
-        assert found.causes[0].name == fault, [(c.name, c.probability) for c in found.causes[:4]]
-
-
-def test_coupon_and_ampere_hours_are_what_to_measure_next(plan: LaunchPlan) -> None:
-    found = explain(plan, lot(plan, {"bright_efficiency_low": 0.85}, 11))
-    best = {r.measurement.name for r in found.next[:3]}
-    assert "coupon" in best and best & {"ampere_hours", "crane_log"}, best
+def test_a_trivalent_bath_has_windows_of_its_own(tmp_path: Path, plan: LaunchPlan) -> None:
+    # the field does not depend on the bath: it is taken from the cache
+    other = launch.plan(
+        launch.read_job(sheet(tmp_path, (('chromium = "mp"', 'chromium = "mp"\nchrome_bath = "trivalent"'),)))
+    )
+    at = {v.name: v.nominal for v in other.plans["chrome"].values}
+    usual = {v.name: v.nominal for v in plan.plans["chrome"].values}
+    assert at["chrome.temperature"] < usual["chrome.temperature"] and at["chrome.covering"] < usual["chrome.covering"]
+    assert not any(text.startswith("Hexavalent") for text in other.plans["chrome"].cautions)
+    assert "no chromium(VI)" in dict(other.plans["chrome"].setup)["bath"]
