@@ -14,6 +14,7 @@ from firstoff.errors import InputFault
 from firstoff.launch.finishing.placing import place, places_dict, places_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.stations.bumper.finish.placing import Places, bounds_of, reduced_rows, spread_of
+from firstoff.stations.bumper.finish.plating_common import field_in
 from firstoff.stations.bumper.finish.plating_drawing import Tank
 from firstoff.stations.bumper.finish.tank_field import FARTHEST
 
@@ -32,7 +33,8 @@ def found(plan: LaunchPlan) -> Places:
 
 def test_no_layout_of_a_grid_is_better(plan: LaunchPlan, found: Places) -> None:
     nickel, drawn = plan.plans["nickel"], plan.job.settings.drawing.plating
-    field, at = nickel.data["field"], {v.name: v.nominal for v in nickel.values}
+    field, at = field_in(nickel), {v.name: v.nominal for v in nickel.values}
+    assert field is not None
     density, kappa = at["nickel.density_semi"], at["nickel.conductivity_semi"]
     steps = [np.linspace(*found.bounds[name], 5) for name in found.moves]
     for x in itertools.product(*steps):

@@ -13,6 +13,7 @@ from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.predict import values_of
 from firstoff.launch.plan import LaunchPlan
 from firstoff.line.plant_line import Product
+from firstoff.stations.bumper.finish.plating_common import field_in
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing
 from firstoff.stations.bumper.finish.windows import AirWindow, Window
 
@@ -199,7 +200,7 @@ def _before_chromium(at: Mapping[str, Any], product: Product, operations: Mappin
 
 def _currents(plan: LaunchPlan, product: Product, operations: Mapping[str, str]) -> list[str]:
     """Where the recipe's current of a load is not the planned one."""
-    field = plan.plans["nickel"].data.get("field")
+    field = field_in(plan.plans["nickel"])
     if field is None:
         return []
     said = []

@@ -9,6 +9,7 @@ from firstoff.errors import InputFault, Message
 from firstoff.launch.plan import LaunchPlan
 from firstoff.report.tables import number, table, wrap
 from firstoff.stations.bumper.finish.placing import Goal, Places, Spread, placed
+from firstoff.stations.bumper.finish.plating_common import field_in
 
 WORDS = {"rack_along": "rack along the tank, to the right", "rack_towards": "rack towards the front anodes",
          "anode_shift": "front anodes away from the rack", "shield_shift": "shields outwards"}  # fmt: skip
@@ -17,13 +18,14 @@ WORDS = {"rack_along": "rack along the tank, to the right", "rack_towards": "rac
 def place(plan: LaunchPlan, goal: Goal = "charge", fine: bool = True) -> Places:
     """The best places of this launch's rack, front anodes and shields. InputFault where no tank is drawn."""
     nickel, drawing = plan.plans.get("nickel"), plan.job.settings.drawing
-    if nickel is None or nickel.data.get("field") is None:
+    field = field_in(nickel) if nickel is not None else None
+    if nickel is None or field is None:
         what = "cannot be placed: the sheets draw no tank"
         allowed = "[[plating_point]] in the model sheet; [tank], [rack] and [[anode]] in the plant sheet"
         raise InputFault([Message(what, str(plan.job.file), key="tank", allowed=allowed)])
     at = {v.name: v.nominal for v in nickel.values}
     kappa, density = at["nickel.conductivity_semi"], at["nickel.density_semi"]
-    return placed(drawing, nickel.data["field"], plan.nominal["sheet_thickness"], density, kappa, goal, fine)
+    return placed(drawing, field, plan.nominal["sheet_thickness"], density, kappa, goal, fine)
 
 
 def places_dict(found: Places) -> dict[str, Any]:
