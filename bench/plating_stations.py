@@ -1,10 +1,10 @@
 """Speed of the plating stations: 10,000 bars from rack to thickness, against the tank's field solved for each of them.
 
-`plating-stations`: racking, anodes, nickel, chromium and thickness of the chromed example, seconds of one core for 10,000
-builds; the alternative solves the boundary elements on the fine mesh four times a build (semi-bright, bright, strike,
-chromium), its factorisation kept, timed on three builds. error: largest difference of thickness at a plating point,
-over the thickest, of builds whose rack, anodes and baskets stand as drawn. `plating-layout`: the field of that layout
-without any cache.
+`plating-stations`: racking, anodes, nickel, chromium and thickness of the chromed example, seconds of one core for
+10,000 builds; the alternative solves the boundary elements on the fine mesh four times a build (semi-bright, bright,
+strike, chromium), its factorisation kept, timed on three builds. error: largest difference of thickness at a plating
+point, over the thickest, of builds whose rack, anodes and baskets stand as drawn. `plating-layout`: the field of that
+layout without any cache.
 """
 
 from __future__ import annotations
