@@ -8,14 +8,32 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from bench import board, chain, crane, dynamic, explain, forming, impact, prove, quasi_static, records, valve_choice
+from bench import (
+    board,
+    chain,
+    crane,
+    dynamic,
+    explain,
+    forming,
+    hits,
+    impact,
+    plating,
+    plating_stations,
+    prove,
+    quasi_static,
+    records,
+    valve_choice,
+)
 from firstoff.report.tables import number, table
 
 BUILD = Path(__file__).parents[1] / "build"
 
 
 def main() -> None:
-    parts = (quasi_static, dynamic, chain, forming, impact, explain, prove, crane, valve_choice, records, board)
+    parts = (
+        quasi_static, dynamic, chain, forming, impact, hits, plating, plating_stations, explain, prove, crane,
+        valve_choice, records, board,
+    )  # fmt: skip
     rows = [row for part in parts for row in part.rows()]
     BUILD.mkdir(exist_ok=True)
     (BUILD / "bench.json").write_text(json.dumps(rows, indent=1, allow_nan=False) + "\n", "utf-8")

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from firstoff.board import accounts, jobs, worker
+from firstoff.board import accounts, jobs, standing, worker
 from firstoff.board.here import Board
+from firstoff.board.standing import Step
 from firstoff.board.texts import TEXTS
 from firstoff.cli.main import main
 from firstoff.launch.recorded.standing import Decided, decisions_of
@@ -64,7 +65,11 @@ def test_a_hold_is_signed_on_the_page_as_the_command_line_signs_it(
     weighed: Person, board: Board, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
+    monkeypatch.setattr(standing, "_plan", lambda _: Step("plan", "done"))  # so that nothing but the actions is left
+    assert TEXTS["next.release"] in weighed.get("/") and TEXTS["next.close"] not in weighed.page
+    weighed.get(f"/launch/{KEY}/release")
     page = signed(weighed)
+    assert TEXTS["next.close"] in weighed.get("/") and TEXTS["next.release"] not in weighed.page
     assert TEXTS["sign.done"].format(word="hold") in page and "P. Lanner" in page and "O. Wner" in page
     places = ["--records", str(folder / "records.db")]
     decisions = said(capsys, "records", "decisions", *places)["decisions"]

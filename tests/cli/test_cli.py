@@ -161,6 +161,7 @@ def test_json_of_every_verb(
         "explain": [sheet, sheet.parent / "first_offs.csv"],
         "correct": [sheet, sheet.parent / "first_offs.csv"],
         "release": [sheet, sheet.parent / "first_offs.csv"],
+        "follow": [sheet, sheet.parent / "first_offs.csv"],
         "record": [sheet, sheet.parent / "first_offs.csv", "--quick", "--by", "Anna Example", *recorded],
         "records": ["verify", *recorded],
         "report": [sheet, "--setup-only", "--to", tmp_path / "papers"],

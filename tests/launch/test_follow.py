@@ -9,7 +9,8 @@ import pytest
 
 from firstoff.launch import read_job
 from firstoff.launch.demo import copy_example
-from firstoff.launch.following.affected import lot_affected
+from firstoff.launch.following.account import follow_text
+from firstoff.launch.following.affected import affected_lots, lot_affected
 from firstoff.launch.following.follow import BEYOND, IN_A_ROW, OUTSIDE, Follow, follow
 from firstoff.launch.recorded.authority import Author
 from firstoff.launch.recorded.record import record
@@ -97,9 +98,14 @@ def test_the_records_name_every_part_of_a_slipping_lot_and_its_siblings(
         record(job, records, author, genealogy=shop)
         found = lot_affected(records, "L4")
         none = lot_affected(records, "L9")
+        worse = follow(job, readings(folder, bad=200.0))
+        text = follow_text(worse, affected_lots(records, ["L4", ""]))
     read = {f"part:L4/P-{i:02d}" for i in range(30, 40)}
     assert set(found.parts) == {*read, "part:L4/P-99"}  # one that nobody read, too
     assert found.others == ("pallet:17",)
     assert [o.item for o in found.origins] == ["coil heat:H-1"]
     assert set(found.origins[0].lots) == {"lot:L3", "lot:L4"} and len(found.origins[0].parts) == 21
     assert not none.known
+    assert text.index("OUT OF LIMITS  lot L4") < text.index("rebound_0.52: outside its limits")
+    assert "Parts that carry it by the records (11): L4/P-30" in text and "L4/P-99" in text
+    assert "Made from coil heat:H-1, which 21 parts carry; lots: L3, L4." in text

@@ -9,12 +9,25 @@ from pathlib import Path
 from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
+from starlette.requests import ClientDisconnect
 
 from firstoff.board.api import create_api
 from firstoff.board.database import open_board
 from firstoff.board.guard import HEADERS, Guard
 from firstoff.board.here import Board, Refused, SignInFirst, here
-from firstoff.board.pages import entrance, first_offs, follow, keep, overview, people, reasons, release, sheet, station
+from firstoff.board.pages import (
+    entrance,
+    first_offs,
+    follow,
+    keep,
+    overview,
+    people,
+    reasons,
+    release,
+    rigs,
+    sheet,
+    station,
+)
 from firstoff.board.supervisor import Supervisor
 from firstoff.launch.predict import BUILDS
 
@@ -41,13 +54,14 @@ def create_app(folder: Path, hosts: Collection[str] = (), work: bool = True, bui
 
     app = FastAPI(title="firstoff", openapi_url=None, docs_url=None, redoc_url=None, lifespan=life)
     app.state.board = board
-    for pages in (entrance, people, overview, first_offs, reasons, release, follow, keep, station, sheet):
+    for pages in (entrance, people, overview, first_offs, reasons, release, follow, keep, rigs, station, sheet):
         app.include_router(pages.router)
     app.mount("/api", create_api(board))
     app.mount("/static", StaticFiles(packages=[("firstoff.board", "static")]))
     app.add_exception_handler(SignInFirst, _sign_in_first)
     app.add_exception_handler(Refused, _refused)
     app.add_exception_handler(404, _not_found)
+    app.add_exception_handler(ClientDisconnect, _broken_off)
     app.add_exception_handler(OSError, _not_written)
     app.add_exception_handler(Exception, _broken)
     app.add_middleware(Guard, hosts={*LOCAL, *hosts})
@@ -73,6 +87,11 @@ def _not_found(request: Request, _: Exception) -> Response:
 
 def _not_written(request: Request, _: Exception) -> Response:
     return here(request).render("fault.html", 507, why="fault.507")
+
+
+def _broken_off(_: Request, __: Exception) -> Response:
+    """Who asked has gone in the middle of the question: nothing was read of it, and nobody hears the answer."""
+    return Response(status_code=400)
 
 
 def _broken(request: Request, _: Exception) -> Response:

@@ -10,6 +10,7 @@ from firstoff.board.launches import Judged
 from firstoff.board.texts import text
 from firstoff.launch.account import named
 from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.setup_pages import operations
 
 LIKELY = 0.1  # probability from which on a cause is said at its station
 
@@ -64,7 +65,7 @@ def summary(plan: LaunchPlan, judged: Judged, causes: Sequence[Cause], explained
         for lot in lots
     ]  # fmt: skip
     unproven = dict.fromkeys(v.characteristic for v in verdicts if v.verdict == "not proven")
-    titles = {s.name: (plan.job.family.operation(s.name), s.title, s.name) for s in plan.route}
+    titles = {s.name: (label, s.title, s.name) for label, _, s in operations(plan)}
     found = [{"title": c.title, "p": c.p, "at": [titles[s] for s in c.stations if s in titles]} for c in causes]
     return {"bad": [each for each in bad if each["names"]], "causes": found, "unexplained": not explained,
             "open": [(name, named(known[name])) for name in unproven]}  # fmt: skip

@@ -6,7 +6,7 @@ import hashlib
 import re
 import threading
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -21,7 +21,8 @@ from firstoff.launch.following.follow import Follow, follow
 from firstoff.launch.job import Job, read_job
 from firstoff.launch.line.plant import is_plant
 from firstoff.launch.plan import LaunchPlan, planned
-from firstoff.launch.prove import Proof, prove
+from firstoff.launch.prove import Proof, limits_of, prove
+from firstoff.methods.conformity import Limits
 
 MADE = ("verdicts.csv", "first-off-sheet.xlsx", "line-moves.csv")  # by the verbs; no readings
 NEW_READINGS = "first_offs.csv"  # where typed readings go when there are none yet
@@ -205,6 +206,30 @@ class Known:
     @property
     def warnings(self) -> tuple[Message, ...]:
         return (*(self.job.remarks if self.job else ()), *(self.plan.warnings if self.plan else ()))
+
+    @property
+    def beside(self) -> list[str]:
+        """The tests that are computed beside the route, by title."""
+        if self.plan is None:
+            return []
+        on_route = {station.name for station in self.plan.route}
+        return [str(getattr(s, "title", s.name)) for s in self.plan.stations if s.name not in on_route]
+
+    @staticmethod
+    def at_work(found: Mapping[str, Any]) -> set[str]:
+        """Stations at which somebody will look, by an explanation, or move a setting, by a correction."""
+        causes = [s for lot in found["lots"] for cause in lot["causes"][:3] for s in cause.get("stations", ())]
+        moves = [m for lot in found["lots"] for each in lot.get("corrections", ()) for m in each["moves"]]
+        return {*causes, *(m["parameter"].split(".")[0] for m in moves)}
+
+    def cautions(self, stations: Collection[str] | None = None) -> tuple[str, ...]:
+        """What is never done to a part, and where the work can hurt: at these stations, or where a limit is read."""
+        said = [self.job.family.handling] if self.job and self.job.family.handling else []
+        for settled in self.plan.plans.values() if self.plan else ():
+            asked = any(limits_of(c) != Limits() for c in settled.gives)
+            if settled.station in stations if stations is not None else asked:
+                said += settled.cautions
+        return tuple(dict.fromkeys(said))
 
 
 @lru_cache(maxsize=64)

@@ -29,12 +29,14 @@ CUSTOMARY: Mapping[str, str] = {
     "bar": "psi", "GPa": "ksi", "1/GPa": "1/ksi", "N/mm": "lbf/in", "kN/mm": "lbf/in", "N/m": "lbf/in",
     "N s/m": "lbf*s/in", "N*s/m": "lbf*s/in", "N*m": "ft*lbf", "Nm": "ft*lbf", "kN*m": "ft*lbf", "J": "ft*lbf",
     "kJ": "ft*lbf", "degC": "degF", "K": "delta_degF", "1/K": "1/delta_degF", "m/s": "in/s", "mm/s": "in/s",
-    "m/min": "ft/min", "km/h": "mph", "kg/m3": "lb/ft^3", "kg/m^3": "lb/ft^3", "ml/min": "in^3/min",
-    "l/min": "gal/min", "1/m": "1/ft", "A/dm2": "A/ft^2", "A/dm^2": "A/ft^2",
+    "m/min": "ft/min", "m/s2": "ft/s^2", "m/s^2": "ft/s^2", "A*min/dm2": "A*min/ft^2", "km/h": "mph",
+    "kg/m3": "lb/ft^3", "kg/m^3": "lb/ft^3", "ml/min": "in^3/min", "l/min": "gal/min", "1/m": "1/ft",
+    "A/dm2": "A/ft^2", "A/dm^2": "A/ft^2",
 }  # fmt: skip
 SIGNS: Mapping[str, str] = {
     "ft*lbf": "ft-lbf", "lbf*s/in": "lbf·s/in", "in^2": "in²", "in^3": "in³", "ft^2": "ft²", "lb/ft^3": "lb/ft³",
-    "in^3/min": "in³/min", "A/ft^2": "A/ft²", "delta_degF": "°F", "1/delta_degF": "1/°F",
+    "in^3/min": "in³/min", "ft/s^2": "ft/s²", "A*min/ft^2": "A·min/ft²", "A/ft^2": "A/ft²", "delta_degF": "°F",
+    "1/delta_degF": "1/°F",
 }  # fmt: skip
 _PRINTED = {"N s/m": "N·s/m", "N*s/m": "N·s/m", "N*m": "N·m", "kN*m": "kN·m"}  # as results print some of them
 _NUMBER = r"[+\-−]?\d+(?:\.\d+)?(?:e[+\-]?\d+)?"

@@ -42,7 +42,7 @@ class Stand:
     revision: str
     steps: tuple[Step, ...]
     blocks: str
-    next: str  # a verb; empty when nothing is left
+    next: str  # a verb, or `close`: the open actions; empty when nothing is left
     owner: str
 
 
@@ -57,7 +57,8 @@ def stand(engine: Engine, launch: Launch) -> Stand:
     first = next((s for s in steps if s.state in ("open", "old", "blocked")), None)
     name, revision = (of.job.name, of.job.revision) if of.job else (launch.key, "")
     owner = launch.owner or _owner(said) or (text(f"owner.{OWNERS[first.verb]}") if first else "")
-    return Stand(launch, name, revision, steps, _blocks(steps, said, proof), first.verb if first else "", owner)
+    after = "close" if said and said.actions else ""  # what a decision left open
+    return Stand(launch, name, revision, steps, _blocks(steps, said, proof), first.verb if first else after, owner)
 
 
 def _owner(said: Standing | None) -> str:

@@ -132,7 +132,6 @@ TEXTS: dict[str, str] = {
     "route.title": "Route card",
     "route.what": "Stations in process order: how each is set, what comes out against its limits, and how much of the "
     "scatter it carries.",
-    "route.op": "op {op}",
     "route.summary": "Good or bad, and where",
     "route.bad": "does not conform",
     "route.none_bad": "nothing that was read fails to conform",
@@ -157,6 +156,14 @@ TEXTS: dict[str, str] = {
     "stand in the table of each characteristic.",
     "route.curve": "Force over rod speed",
     "route.curve_alt": "Damping force over rod speed: trial builds, limits and readings. The figures stand in the "
+    "tables.",
+    "station.hit": "Hit: {name}",
+    "station.frames": "The hit {name} frame by frame",
+    "station.frames_what": "Frame by frame at nominal settings, from touch to end: scroll sideways.",
+    "station.frame_alt": "Frame {n} of {of}: plan view of the bar, its brackets, guarded parts and the striker. Its "
+    "words say time, force and least room.",
+    "station.whole": "All frames, force and energy over time",
+    "station.hit_alt": "Plan views, force over time and where the energy is. The most and the last values stand in the "
     "tables.",
     "route.no_prediction": "Spread and shares appear once the launch was predicted.",
     "route.measured": "Only measured, computed at no station",
@@ -247,8 +254,7 @@ TEXTS: dict[str, str] = {
     "part.hint": "Decimal point or comma; a bare number is in the unit of its line, another unit may stand beside it.",
     "part.several": "This part has {n} lines of readings; they are kept as repeats.",
     "part.line": "line {line}",
-    "part.caution": "A charged damper is under pressure: never open, drill or heat it. Vent it first, as the maker "
-    "says. Keep clear of the rig while it runs.",
+    "caution.more": "And {n} more",
     "part.inside": "inside",
     "part.outside": "outside the limits",
     "conflict.title": "Somebody else saved first",

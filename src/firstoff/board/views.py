@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,17 +11,17 @@ from firstoff.board.launches import Judged, Known
 from firstoff.board.measures import Measures
 from firstoff.chain.predict import Rate
 from firstoff.chain.station import Characteristic
-from firstoff.launch.account import in_unit, named, rate_text
+from firstoff.launch.account import in_unit, mean_in_unit, named, rate_text
 from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.prove import Proof, limits_of
+from firstoff.launch.setup_pages import operations
 from firstoff.methods.conformity import Limits
 from firstoff.report.tables import number, probability, share
-from firstoff.sheets.units import from_si, size_from_si
+from firstoff.sheets.units import size_from_si
 from firstoff.trials.verdicts import LotVerdict, PartVerdict
 
 PLAIN = Measures()  # everything as the sheets have it
 LEAST = 0.005  # share of scatter that is listed
-MOST_PLACES = 6  # behind the point
 NONE = "–"  # a nominal that is not computed
 
 
@@ -46,7 +45,7 @@ class Stop:
     """One station of the route card."""
 
     name: str
-    op: int
+    op: str  # `op 30`, or `rig`
     title: str
     settings: tuple[tuple[str, str], ...]
     out: tuple[Out, ...]
@@ -100,7 +99,7 @@ def route(
     shares = Shares(prediction)
     limited = [c.name for c in plan.characteristics.values() if limits_of(c) != Limits()]
     stops = []
-    for station in plan.route:
+    for label, _, station in operations(plan):
         settled = plan.plans[station.name]
         out = tuple(outcome(plan, c, prediction, judged, measures) for c in settled.gives if c.name in limited)
         carried = tuple((n, x) for n, x in shares.of_station(station.name, limited)[:3] if not x.startswith("<"))
@@ -108,9 +107,10 @@ def route(
                        any(o.is_outside and o.nominal != NONE for o in out))  # fmt: skip
         state = next((kind for kind in ("bad", "open", "good") if kind in dict(said)), "")
         stops.append(
-            Stop(station.name, plan.job.family.operation(station.name), station.title,
-                 tuple((what, measures.words(value)) for what, value in settled.setup), out, carried, state,
-                 tuple(said))
+            Stop(
+                station.name, label, station.title,
+                tuple((what, measures.words(value)) for what, value in settled.setup), out, carried, state, tuple(said),
+            )
         )  # fmt: skip
     return stops
 
@@ -139,13 +139,8 @@ def outcome(
 def _spread(scatter: Mapping[str, float] | None, unit: str) -> str:
     if scatter is None:
         return ""
-    sd = size_from_si(scatter["sd"], unit)
-    mean = in_unit(scatter["mean"], unit, 5)
-    if sd > 0.0:  # a mean says no more than two digits of its scatter
-        places = max(0, 1 - math.floor(math.log10(sd)))
-        if places <= MOST_PLACES:
-            mean = f"{round(float(from_si(scatter['mean'], unit)), places) + 0.0:.{places}f}"
-    return f"{mean} ± {number(sd, 2)}"
+    sd = number(size_from_si(scatter["sd"], unit), 2)
+    return f"{mean_in_unit(scatter['mean'], scatter['sd'], unit)} ± {sd}"
 
 
 @dataclass(frozen=True)

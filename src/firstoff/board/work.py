@@ -54,6 +54,7 @@ def _predict(launch: Launch, progress: Progress, builds: int) -> Mapping[str, An
     verbs.write_plan(settled, folder)
     by_part = verbs.prove(job, launch.readings).by_part if launch.readings else None
     figures = [*verbs.write_prediction(found, folder), *verbs.write_curve(found, folder, by_part)]
+    figures += [*verbs.write_hits(settled, folder), *verbs.write_frames(settled, folder)]
     return {"prediction": found.as_dict(), "figures": _svgs(figures)}
 
 
@@ -124,14 +125,14 @@ def correction_as_shown(found: verbs.LaunchCorrection) -> dict[str, Any]:
         row["p_text"] = probability(one.probability)
         row["moves_text"] = [move_text(move, found) for move in one.moves]
         row["rows"] = [correction_row(line, found) for line in one.lines if line.before.outside is not None]
-        row["outside_text"] = outside_text(one.outside)
+        row["outside_text"] = outside_text(one.outside, found.trial_builds)
     named = [{"title": w.title, "who": w.who, "p_text": probability(w.stated)} for w in found.ways]
     return {
         **shown,
         "lot": found.explanation.trial.readings[0].lot,
         "top": named[0],
         "others": [{"title": w.title, "p_text": probability(w.stated)} for w in found.confirm],
-        "outside_text": outside_text(found.outside),
+        "outside_text": outside_text(found.outside, found.trial_builds),
         "stays_text": probability(found.stays),
     }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import click
@@ -15,8 +16,9 @@ from firstoff.errors import InputFault, Message
 @click.argument("kind", required=False)
 @click.argument("inputs", type=click.File("r", encoding="utf-8"), default="-")
 @click.option("--list", "listing", is_flag=True, help="Name every kind with its inputs, units and source.")
+@click.option("--draw", type=click.Path(path_type=Path), help="Of a kind with a figure: write it (.svg or .png).")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON envelope.")
-def command(kind: str | None, inputs: Any, listing: bool, as_json: bool) -> None:
+def command(kind: str | None, inputs: Any, listing: bool, draw: Path | None, as_json: bool) -> None:
     """Calculate KIND from the JSON object in INPUTS (a file; standard input when it is left out or `-`).
 
     The results come out as one JSON object. `firstoff calc --list` names the kinds.
@@ -33,7 +35,13 @@ def command(kind: str | None, inputs: Any, listing: bool, as_json: bool) -> None
         _show(kinds_shown, as_json)
         return
     calculation = find(kind)
-    result = calculation(_read(inputs))
+    given = _read(inputs)
+    result = calculation(given)
+    if draw is not None:
+        if calculation.draw is None:
+            drawn = ", ".join(c.kind for c in kinds() if c.draw is not None)
+            raise InputFault([Message("has no figure", key="draw", found=calculation.kind, allowed=drawn)])
+        calculation.draw(given, draw)
     if as_json:
         click.echo(envelope("calc", result, kind=kind, source=calculation.source))
     else:

@@ -24,6 +24,7 @@ VERBS = {
     "explain": ("explain", "Say which station most likely caused the readings, and how sure that is."),
     "correct": ("correct", "Say which setting to move, by how much, and what else that moves."),
     "release": ("release", "Recommend release, hold or concession, with reasons; a named person decides."),
+    "follow": ("follow", "Follow the running lots: which one slips, and which parts carry it."),
     "record": ("record", "Take sheets, plan, readings, explanation and correction into the records."),
     "records": ("records", "Verify, trace, export, back up, restore and rebuild from the records."),
     "report": ("report", "Print setup sheets and the dossier of a launch as PDF."),

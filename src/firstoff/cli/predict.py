@@ -22,16 +22,26 @@ def command(
 ) -> None:
     """Make trial builds of SHEET: spread, share outside the limits with its interval, and which station carries it."""
     with progress("reading the sheets, compiling the kernels", quiet=as_json) as report:
-        from firstoff.launch import account, folder_for, plan, predict, read_job, write_curve, write_prediction
+        from firstoff.launch import (
+            account,
+            folder_for,
+            plan,
+            predict,
+            read_job,
+            write_curve,
+            write_hits,
+            write_prediction,
+        )
 
         report(0, builds)
         job = read_job(sheet)
         if folder or not as_json:
             folder = folder_for(job, folder)
-        found = predict(plan(job), builds, seed, workers, one_lot, report)
+        settled = plan(job)
+        found = predict(settled, builds, seed, workers, one_lot, report)
         if folder:
             report(0, 1, "drawing figures")
-            written = [*write_prediction(found, folder), *write_curve(found, folder)]
+            written = [*write_prediction(found, folder), *write_curve(found, folder), *write_hits(settled, folder)]
     if as_json:
         click.echo(envelope("predict", found.as_dict(), job.remarks, seed=seed, sheet_sha256=job.sha256))
         return

@@ -106,10 +106,16 @@ class Family:
         """With those that only a check can show."""
         return (*self.faults, *(f for of in self.check_faults.values() for f in of))
 
-    def showing(self, stations: Collection[str]) -> Family:
-        """The family with the faults that only checks among these stations can show, once each."""
+    def showing(self, stations: Collection[str], parameters: Collection[str]) -> Family:
+        """The family with the faults that only some of these stations can show, once each.
+
+        Of those, a fault that moves a parameter which is not there (a shield where none hangs) is left out.
+        """
         known = {f.name for f in self.faults}
-        more = [f for name, of in self.check_faults.items() if name in stations for f in of if f.name not in known]
+        more = [
+            f for name, of in self.check_faults.items() if name in stations for f in of
+            if f.name not in known and (f.acts != "parameters" or all(m.name in parameters for m in f.moves))
+        ]  # fmt: skip
         return replace(self, faults=(*self.faults, *more)) if more else self
 
     def operation(self, station: str) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 import numpy as np
@@ -18,7 +19,7 @@ ALWAYS = (
     "A calculation is not a certificate: local codes, the supplier's safety data and a licensed or authorised person "
     "decide."
 )
-
+MOST_PLACES = 6  # behind the point
 
 SAFETY_NOTE = "(S): safety characteristic; only readings may release it, never a calculation."
 
@@ -36,6 +37,15 @@ def safety_note(characteristics: Iterable[Characteristic]) -> list[str]:
 def in_unit(value: float | None, unit: str, digits: int = 4) -> str:
     """A SI value as a number in the characteristic's unit."""
     return number(None if value is None else float(from_si(value, unit)), digits)
+
+
+def mean_in_unit(mean: float, sd: float, unit: str) -> str:
+    """A SI mean in the characteristic's unit, to the second digit of its scatter: further ones say nothing."""
+    size = size_from_si(sd, unit)
+    places = max(0, 1 - math.floor(math.log10(size))) if size > 0.0 else MOST_PLACES + 1
+    if places > MOST_PLACES:
+        return in_unit(mean, unit, 5)
+    return f"{round(float(from_si(mean, unit)), places) + 0.0:.{places}f}"
 
 
 def limits_text(c: Characteristic) -> str:
@@ -56,6 +66,9 @@ def plan_text(plan: LaunchPlan) -> str:
         settled = plan.plans[station.name]
         first = "; ".join(f"{what} {value}" for what, value in settled.setup[:2])
         route.append((f"op {job.family.operation(station.name)}", station.title, first))
+    for station in plan.rigs:
+        first = "; ".join(f"{what} {value}" for what, value in plan.plans[station.name].setup[:1])
+        route.append(("rig", station.title, first))
     lines += [table(("", "station", "set to"), route, width=110), ""]
     rows = [
         (named(c), c.unit, in_unit(plan.nominal.get(c.name), c.unit, 5), limits_text(c), _place(c, plan.nominal))
@@ -136,7 +149,7 @@ def _odd_builds(prediction: LaunchPrediction) -> list[str]:
 
 def _row(c: CharacteristicPrediction, prediction: LaunchPrediction) -> tuple[str, ...]:
     unit, scatter = c.characteristic.unit, c.scatter
-    mean = "–" if scatter is None else in_unit(scatter.mean, unit, 5)
+    mean = "–" if scatter is None else mean_in_unit(scatter.mean, scatter.sd, unit)
     sds = [None if scatter is None else scatter.sd]
     if prediction.builds.parts_per_lot:
         sds.insert(0, None if scatter is None else scatter.within_lot_sd)

@@ -16,7 +16,7 @@ from firstoff.chain.predict import values_of
 from firstoff.chain.sample import dimensions, place, sample
 from firstoff.chain.station import Columns, Value
 from firstoff.launch.explaining.suspects import SHELL
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, without_unasked
 from firstoff.methods.agreement import mean_agreement, spread_agreement
 from firstoff.trials.gauges import Gauge, find
 from firstoff.trials.readings import Trial
@@ -86,7 +86,7 @@ def _lot(plan: LaunchPlan, trial: Trial, lot: str) -> list[Against]:
     temperatures = {part: sum(noted) / len(noted) for part, noted in warm.items() if noted}
     if len(temperatures) < len(warm):
         temperatures = {}
-    means, lots, parts = expected_of(plan, names, temperatures)
+    means, lots, parts = expected_of(without_unasked(plan, names), names, temperatures)
     return [
         _one(plan, name, lot, by_name[name], means[name], lots[name], parts[name],
              next(r.gauge for r in readings if r.characteristic == name))

@@ -11,14 +11,17 @@ from firstoff.launch.account import ALWAYS, in_unit, named, plan_text, predict_t
 from firstoff.launch.account_proof import lot_name, prove_text, share_text, verdicts_csv
 from firstoff.launch.explaining.account import explain_text
 from firstoff.launch.explaining.explain import LaunchExplanation
+from firstoff.launch.finishing.account import finish_page, finish_text
+from firstoff.launch.finishing.plan import FinishPlan
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.launch.prove import Proof
-from firstoff.launch.setup_pages import checks
+from firstoff.launch.setup_pages import checks, operations
 from firstoff.launch.test_plan.paper import assumptions, test_plan_text
 from firstoff.launch.test_plan.test_plan import TestPlan
+from firstoff.launch.thickness_map import write_thickness
 from firstoff.launch.traces.loops import write_loops
 from firstoff.launch.write import write_text
 from firstoff.report.setup_sheet import setup_markdown
@@ -29,16 +32,18 @@ from firstoff.trials.readings import Trial
 from firstoff.trials.verdicts import LotVerdict
 
 
-def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) -> list[Path]:
-    """`plan.md` and one setup sheet per station."""
+def write_plan(
+    plan: LaunchPlan, folder: Path, tests: TestPlan | None = None, finish: FinishPlan | None = None
+) -> list[Path]:
+    """`plan.md`, one setup sheet per station, the plating line's windows where there is one, and of a plated bar its
+    thickness along it."""
     job = plan.job
     claim(job, folder)
-    written = [write_text(folder / "plan.md", _plan_page(plan, tests))]
-    for station in plan.route:
+    written = [write_text(folder / "plan.md", _plan_page(plan, tests, finish))]
+    for label, stem, station in operations(plan):
         settled = plan.plans[station.name]
-        op = job.family.operation(station.name)
         page = setup_markdown(
-            op,
+            label,
             station.title,
             settled.setup,
             settled.assumptions,
@@ -48,11 +53,14 @@ def write_plan(plan: LaunchPlan, folder: Path, tests: TestPlan | None = None) ->
             __version__,
             tuple(checks(job, settled.gives)),
         )
-        written.append(write_text(folder / "setup" / f"op{op:03d}-{station.name}.md", page))
-    return written
+        written.append(write_text(folder / "setup" / f"{stem}.md", page))
+    if finish is not None:
+        page = finish_page(finish, f"{job.name} {job.revision}".strip())
+        written.append(write_text(folder / "setup" / "line-windows.md", page))
+    return [*written, *write_thickness(plan, folder)]
 
 
-def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
+def _plan_page(plan: LaunchPlan, tests: TestPlan | None, finish: FinishPlan | None) -> str:
     job = plan.job
     parts = [
         f"# {job.name}: plan",
@@ -61,6 +69,7 @@ def _plan_page(plan: LaunchPlan, tests: TestPlan | None) -> str:
         "",
         "```",
         plan_text(plan),
+        *(("", finish_text(finish)) if finish else ()),
         *(("", test_plan_text(tests)) if tests else ()),
         "```",
         "",

@@ -57,6 +57,8 @@ class Job:
     parts: Path | None = None  # the bin of valve parts that the plant sheet names
     distributions: Mapping[str, str] = field(default_factory=dict)  # of characteristics, where the sheet states it
     first_offs: FirstOffs = field(default_factory=FirstOffs)  # how many first parts the sheet asks for, and how sure
+    plant_file: Path | None = None
+    yearly_volume: int | None = None
 
 
 @dataclass
@@ -66,6 +68,10 @@ class _Sheet:
     document: Document
     settled: Settled
     faults: list[Message]
+
+    @property
+    def folder(self) -> Path:
+        return Path(self.document.file).parent
 
     def fault(self, section: str, key: str, what: str, **more: str) -> None:
         line = self.document.line(tuple(int(p) if p.isdigit() else p for p in (*section.split("/"), key)))
@@ -93,7 +99,7 @@ def read_job(file: Path) -> Job:
     sheets = [model] + ([plant] if plant else [])
     drawn = _characteristics(model, plant, family)
     characteristics = drawn.characteristics
-    gauges = declared_gauges(plant, units_measured(characteristics, family)) if plant else {}
+    gauges = declared_gauges(plant, units_measured(characteristics, family, drawn.drawing)) if plant else {}
     asked = read_first_offs(model, plant, family, characteristics, gauges, _judging(model.settled))
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)
@@ -137,6 +143,8 @@ def read_job(file: Path) -> Job:
             if "distribution" in row
         },
         asked,
+        Path(plant.document.file) if plant else None,
+        head.get("yearly_volume"),
     )
 
 

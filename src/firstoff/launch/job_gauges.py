@@ -17,6 +17,7 @@ from firstoff.launch.correcting.changes import difference
 from firstoff.methods.uncertainty import resolution_uncertainty
 from firstoff.sheets.quantity import parse
 from firstoff.sheets.units import same_dimension
+from firstoff.stations.settle import Settings
 from firstoff.trials.gauge_file import read_study
 from firstoff.trials.gauge_study import GaugeStudy, work_out
 from firstoff.trials.gauges import Gauge
@@ -25,11 +26,15 @@ if TYPE_CHECKING:
     from firstoff.launch.job import _Sheet
 
 
-def units_measured(characteristics: Mapping[str, Characteristic], family: Family | None) -> tuple[dict[str, str], ...]:
-    """Units of what a gauge may measure: what the model sheet names, and parameters and checks of the stations."""
+def units_measured(
+    characteristics: Mapping[str, Characteristic], family: Family | None, drawing: Any = None
+) -> tuple[dict[str, str], ...]:
+    """Units of what a gauge may measure: what the model sheet names, and parameters and checks of the stations, those
+    of what it draws among them."""
     stations = (*family.stations, *family.checks) if family else ()
     others = {f"{s.name}.{p.name}": p.unit for s in stations for p in s.parameters}
-    others |= {c.name: c.unit for s in (family.checks if family else ()) for c in s.characteristics}
+    checks = (*family.checks, *family.make_checks(Settings({}, {}, drawing=drawing))) if family else ()
+    others |= {c.name: c.unit for s in checks for c in s.characteristics}
     return {name: c.unit for name, c in characteristics.items()}, others
 
 

@@ -32,6 +32,12 @@ class LaunchPlan:
         return self.job.family.make(self.job.settings)
 
     @property
+    def rigs(self) -> tuple[PlannedStation, ...]:
+        """The check stations in the chain that somebody must set up or be warned of."""
+        checks = self.job.family.make_checks(self.job.settings)
+        return tuple(s for s in checks if s.name in self.plans and self.plans[s.name].cautions)
+
+    @property
     def characteristics(self) -> dict[str, Characteristic]:
         """Every characteristic that the chain predicts, with the sheet's limits."""
         return {c.name: c for plan in self.plans.values() for c in plan.gives}
@@ -109,9 +115,33 @@ def with_checks(plan: LaunchPlan) -> LaunchPlan:
 
 
 def with_asked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
-    """The same launch with the costly check stations that give one of these characteristics, and their own faults."""
-    checks = plan.job.family.make_checks(plan.job.settings)
-    return _with(plan, [s for s in checks if s.costly and set(names) & set(s.gives)])
+    """The same launch with those costly check stations, and their own faults, that give one of these characteristics.
+
+    One that the sheet limits is left out as well where none of its characteristics is among them.
+    """
+    checks = [s for s in plan.job.family.make_checks(plan.job.settings) if s.costly]
+    gone = {s.name for s in checks if s.name in plan.plans and not set(names) & set(s.gives)}
+    if gone:
+        plan = _without(plan, gone)
+    return _with(plan, [s for s in checks if set(names) & set(s.gives)])
+
+
+def _without(plan: LaunchPlan, gone: Collection[str]) -> LaunchPlan:
+    family = plan.job.family
+    own = {f.name for name in gone for f in family.check_faults.get(name, ())}
+    shown = replace(family, faults=tuple(f for f in family.faults if f.name not in own))
+    plans = {name: settled for name, settled in plan.plans.items() if name not in gone}
+    known = {c.name for settled in plans.values() for c in settled.gives}
+    kept = {n: v for n, v in plan.nominal.items() if n in known}
+    stations = tuple(s for s in plan.stations if s.name not in gone)
+    return LaunchPlan(replace(plan.job, family=shown), stations, plans, kept)
+
+
+def left_out(plan: LaunchPlan) -> list[str]:
+    """Characteristics with limits of costly checks that are not in this chain."""
+    checks = [s for s in plan.job.family.make_checks(plan.job.settings) if s.costly and s.name not in plan.plans]
+    limits = plan.job.settings.limits
+    return [n for s in checks for n in s.gives if n in limits and (limits[n].low, limits[n].high) != (None, None)]
 
 
 def without_unasked(plan: LaunchPlan, names: Collection[str]) -> LaunchPlan:
@@ -133,9 +163,9 @@ def _with(plan: LaunchPlan, stations: Sequence[PlannedStation]) -> LaunchPlan:
     return LaunchPlan(_showing(plan.job, whole), chain, whole, nominal(chain, whole))
 
 
-def _showing(job: Job, stations: Collection[str]) -> Job:
-    """The job with the faults that the checks among these stations can show."""
-    family = job.family.showing(stations)
+def _showing(job: Job, plans: Mapping[str, Plan]) -> Job:
+    """The job with the faults that only these stations can show."""
+    family = job.family.showing(plans, {v.name for settled in plans.values() for v in settled.values})
     return job if family is job.family else replace(job, family=family)
 
 

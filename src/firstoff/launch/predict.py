@@ -15,6 +15,7 @@ from firstoff.launch.plan import LaunchPlan
 BUILDS = 16_384
 SEED = 1
 SHARE_BUILDS = 1024  # pairs of builds for the shares of scatter
+SHARE_BUILDS_COSTLY = 128  # where a station in the chain takes milliseconds a build
 
 FEWEST_SHARES = 16
 
@@ -67,15 +68,18 @@ def predict(
     workers: int | None = None,
     one_lot: bool = False,
     progress: Progress | None = None,
-    share_builds: int = SHARE_BUILDS,
+    share_builds: int | None = None,
 ) -> LaunchPrediction:
     """Send `builds` trial builds through the planned chain, and share out their scatter.
 
     `one_lot`: each scramble of the builds is a single lot, as first-offs are; otherwise every build comes from a lot of
     its own, as in the running plant. The same seed gives the same numbers for any number of workers.
-    `share_builds`: pairs of builds for the shares, a power of two.
+    `share_builds`: pairs of builds for the shares, a power of two; 1024, or 128 where a costly check is in the chain.
     """
     count = workers or workers_here()
+    if share_builds is None:
+        costly = any(getattr(station, "costly", False) for station in plan.stations)
+        share_builds = SHARE_BUILDS_COSTLY if costly else SHARE_BUILDS
 
     def report(done: int, total: int) -> None:
         if progress:

@@ -14,7 +14,7 @@ from firstoff.chain.station import Characteristic
 from firstoff.launch.explaining.explain import LaunchExplanation, explain
 from firstoff.launch.job import Job, sha256
 from firstoff.launch.owner import claim
-from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.plan import LaunchPlan, left_out
 from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, pairs_for, predict
 from firstoff.launch.prove import Proof, limits_of, prove
 from firstoff.launch.write import write_text
@@ -125,6 +125,7 @@ def weigh(
     case = Case(
         asked, proof.trial, proof.judgement, job.gauges, proof.rule, job.judging.coverage, job.judging.confidence,
         _predicted(prediction) if prediction else {}, suspicions, policy or Policy(),
+        frozenset(left_out(prediction.plan)) if prediction else frozenset(),
     )  # fmt: skip
     file = Path(proof.trial.file)
     files = (file, *(Path(name) for name in dict.fromkeys(r.file for r in proof.trial.runs)))

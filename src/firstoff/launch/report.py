@@ -14,6 +14,7 @@ from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
 from firstoff.launch.dossier.correction import correction_sections
 from firstoff.launch.folder import write_shares
+from firstoff.launch.hit_film import NOTE, drawn_hits, write_hits
 from firstoff.launch.job import Job
 from firstoff.launch.owner import claim
 from firstoff.launch.plan import LaunchPlan, plan
@@ -21,6 +22,7 @@ from firstoff.launch.predict import BUILDS, SEED, LaunchPrediction, Progress, pa
 from firstoff.launch.prove import prove
 from firstoff.launch.release import LaunchRelease, explain_lots, not_planned, weigh
 from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.thickness_map import ALT, TITLE, write_thickness
 from firstoff.launch.traces.loops import drawn, write_loops
 from firstoff.launch.write import write_bytes
 from firstoff.report.pages import Figure, Section
@@ -101,11 +103,21 @@ def write_report(found: LaunchReport, folder: Path, extra: Sequence[Section] = (
         shown = [*write_shares(found.prediction, folder), *write_curve(found.prediction, folder, by_part)]
     figures = {path.name: _figure(path, found.job) for path in shown}
     sections, more = _corrections(found, folder)
+    hits = write_hits(found.plan, folder) if found.plan else []
+    if hits:
+        more += hits
+        sections = [Section("Hits over time", items=(NOTE,), figures=drawn_hits(hits)), *sections]
     if found.release and found.plan and found.release.proof.trial.runs:
         explained = [e.good for e in found.release.explanations if e.good]
         loops = write_loops(found.plan, found.release.proof.trial, folder, explained[0] if explained else None)
         more += loops
         sections = [Section("Force loops", figures=tuple(drawn(path) for path in loops)), *sections]
+    if found.plan:
+        by_part = found.release.proof.by_part if found.release else None
+        plated = write_thickness(found.plan, folder, found.prediction, by_part)
+        more += plated
+        shown_there = tuple(Figure(path.read_text("utf-8"), TITLE, ALT) for path in plated)
+        sections = [Section("Plating", figures=shown_there), *sections] if plated else sections
     made = paper(found.job, found.plan, found.prediction, found.release, figures, [*sections, *extra])
     return [*written, *shown, *more, write_bytes(folder / "dossier.pdf", paper_pdf(made))]
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from firstoff import __version__
 from firstoff.chain.station import Characteristic, Parameter, Value
+from firstoff.families import PlannedStation
 from firstoff.launch.account import limits_text
 from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan
@@ -26,12 +27,12 @@ def setup_pages(plan: LaunchPlan) -> list[tuple[str, SetupSheet]]:
     job = plan.job
     hashes = tuple(job.sha256.items())
     pages = []
-    for station in plan.route:
-        settled, op = plan.plans[station.name], job.family.operation(station.name)
+    for label, stem, station in operations(plan):
+        settled = plan.plans[station.name]
         names = {p.name.replace("_", " ") for p in station.parameters if p.kind == "setting"}
         pairs = list(zip(station.parameters, settled.values, strict=True))
         page = SetupSheet(
-            f"op {op}",
+            label,
             station.title,
             job.name,
             job.revision,
@@ -45,7 +46,7 @@ def setup_pages(plan: LaunchPlan) -> list[tuple[str, SetupSheet]]:
             len(settled.assumptions) + sum(v.assumed for v in settled.values),
             hashes,
         )
-        pages.append((f"op{op:03d}-{station.name}", page))
+        pages.append((stem, page))
     measured = [job.characteristics[name] for name in plan.measured_only]
     found = tuple(checks(job, measured))
     if found:
@@ -53,6 +54,13 @@ def setup_pages(plan: LaunchPlan) -> list[tuple[str, SetupSheet]]:
         page = SetupSheet("check", title, job.name, job.revision, job.plant, __version__, checks=found, hashes=hashes)
         pages.append(("check-drawing", page))
     return pages
+
+
+def operations(plan: LaunchPlan) -> list[tuple[str, str, PlannedStation]]:
+    """Label (`op 30`, or `rig`), file stem and station: the route, then the rigs beside it."""
+    of = plan.job.family.operation
+    route = [(f"op {of(s.name)}", f"op{of(s.name):03d}-{s.name}", s) for s in plan.route]
+    return [*route, *(("rig", f"rig-{s.name}", s) for s in plan.rigs)]
 
 
 def checks(job: Job, characteristics: list[Characteristic] | tuple[Characteristic, ...]) -> Iterator[Check]:

@@ -97,6 +97,11 @@ class Check:
     gauge: str  # its name, or that none is declared
     safety: bool = False
 
+    @property
+    def characteristic(self) -> str:
+        """By which the board's pages link to it."""
+        return self.what
+
 
 @dataclass(frozen=True)
 class SetupSheet:

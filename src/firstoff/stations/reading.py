@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Protocol
 
 from firstoff.chain.station import Characteristic
@@ -14,6 +15,11 @@ class SheetInReading(Protocol):
 
     @property
     def settled(self) -> Mapping[str, Any]: ...
+
+    @property
+    def folder(self) -> Path:
+        """Where the files that it names lie."""
+        ...
 
     def fault(self, section: str, key: str, what: str, **more: str) -> None:
         """Note a fault at a key; `section` as `damping/0` for the first entry of a repeated one."""

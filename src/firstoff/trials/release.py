@@ -141,6 +141,7 @@ class Case:
     predicted: Mapping[str, Predicted] = field(default_factory=dict)
     suspicions: tuple[Suspicion, ...] = ()
     policy: Policy = Policy()
+    left_out: frozenset[str] = frozenset()  # could be predicted, and was not: a station that takes its time
 
     def lots(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(r.lot for r in self.trial.readings))

@@ -59,7 +59,8 @@ def _not_read(case: Case, asked: Characteristic, lot: str) -> tuple[tuple[Reason
         what = f"not read{where}; only readings may release a safety characteristic"
         return (Reason("not read", "hold", what),), "nothing"
     if found is None:
-        return (Reason("not read", "hold", f"not read{where}, and no station computes it"),), "nothing"
+        said = "and left out of this prediction" if asked.name in case.left_out else "and no station computes it"
+        return (Reason("not read", "hold", f"not read{where}, {said}"),), "nothing"
     if found.assumed >= case.policy.echo:
         what = (
             f"not read{where}; a prediction is no evidence, since {_percent(found.assumed)} of its scatter is assumed"

@@ -96,9 +96,11 @@ def unit_of(sheet: Sheet | None, c: Any) -> str:
 
 
 def _cell(m: Measures, sheet: Sheet, row: int, kind: str, name: str = "") -> str:
-    """A cell as it is shown: in the account's own unit."""
+    """A cell as it is shown: a number in the account's own unit."""
     text, at = sheet.cell(row, kind, name), sheet.at(kind, name)
-    return m.numbers(text.replace(",", "."), sheet.columns[at].unit) if m.us and at is not None and text else text
+    if not m.us or kind not in ("reading", "temperature") or at is None or not text:
+        return text
+    return m.numbers(text.replace(",", "."), sheet.columns[at].unit)
 
 
 def _meant(
@@ -200,8 +202,8 @@ def _conflict(
     kinds = ("part", "lot", "gauge", "temperature")
     theirs = dict.fromkeys(mine, "")
     if sheet and now is not None:
-        theirs |= {kind: sheet.cell(now, kind) for kind in kinds}
-        theirs |= {f"value.{n}": sheet.cell(now, "reading", n) for n in values}
+        theirs |= {kind: _cell(at.measures, sheet, now, kind) for kind in kinds}
+        theirs |= {f"value.{n}": _cell(at.measures, sheet, now, "reading", n) for n in values}
     at_row = "" if now is None else str(now)
     sent = {**mine, "shown": digest(launch.readings), "of_part": where[0], "of_lot": where[1], "row": at_row}
     rows_of = [(name.removeprefix("value."), mine[name], theirs[name]) for name in mine]

@@ -16,6 +16,7 @@ from firstoff.board.keeping import kept
 from firstoff.board.launches import Known, Launch, known
 from firstoff.board.standing import VERBS, stand
 from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.setup_pages import operations
 
 router = APIRouter()
 
@@ -31,9 +32,9 @@ def frame(at: Here, key: str, tab: str) -> dict[str, Any]:
             "missing": beside(launch, of.missing)}  # fmt: skip
 
 
-def titles_of(of: Known) -> dict[str, tuple[int, str]]:
-    """Number and title of each station that has a page."""
-    return {s.name: (of.job.family.operation(s.name), s.title) for s in of.plan.route} if of.job and of.plan else {}
+def titles_of(of: Known) -> dict[str, tuple[str, str]]:
+    """Label (`op 30`, or `rig`) and title of each station that has a page."""
+    return {s.name: (label, s.title) for label, _, s in operations(of.plan)} if of.plan else {}
 
 
 def beside(launch: Launch, messages: Any) -> list[Any]:

@@ -10,18 +10,21 @@ from urllib.parse import quote
 from fastapi import APIRouter
 from fastapi.responses import Response
 
-from firstoff.board import sheets
+from firstoff.board import sheets, views
 from firstoff.board.entry import Changed
 from firstoff.board.here import Here, Looking, Planning, Posted, missing
-from firstoff.board.launches import digest, known
+from firstoff.board.launches import Launch, digest, judged, known
 from firstoff.board.measures import Measures, sign
-from firstoff.board.pages.overview import beside, frame
+from firstoff.board.pages.overview import beside, frame, job_state
 from firstoff.board.trail import recorded
 from firstoff.errors import InputFault
 from firstoff.launch.account import in_unit, named
 from firstoff.launch.correcting.try_settings import BUILDS, Moved, try_settings
+from firstoff.launch.hit_film import STATION
 from firstoff.launch.plan import LaunchPlan
-from firstoff.launch.setup_pages import setup_pages
+from firstoff.launch.prove import limits_of
+from firstoff.launch.setup_pages import operations, setup_pages
+from firstoff.methods.conformity import Limits
 from firstoff.report.pages import Setting, SetupSheet
 from firstoff.report.tables import number, share
 from firstoff.sheets.units import size_from_si
@@ -39,21 +42,35 @@ def _page(
 ) -> Response:
     around = frame(at, key, "route")
     launch, plan = around["launch"], around["known"].plan
-    if plan is None or name not in {s.name for s in plan.route}:
+    stops = {s.name: (label, stem, s) for label, stem, s in operations(plan)} if plan else {}
+    if plan is None or name not in stops:
         missing()
-    found = next(s for s in plan.route if s.name == name)
-    op = plan.job.family.operation(name)
-    m = at.measures
-    sheet = _measured(dict(setup_pages(plan))[f"op{op:03d}-{name}"], m)
+    m, (op, stem, found) = at.measures, stops[name]
+    sheet = _measured(dict(setup_pages(plan))[stem], m)
+    state, judgement = job_state(at, launch, "predict"), judged(launch)
+    prediction = state["result"].content["prediction"] if state["result"] and state["current"] else None
+    given = [c for c in plan.plans[name].gives if limits_of(c) != Limits()]
+    out = [views.outcome(plan, c, prediction, judgement, m) for c in given]
     settings = [
         (f"{name}.{p.name}", p.name.replace("_", " "), p.what, m.words(_stated(plan, f"{name}.{p.name}")),
          m.unit(p.unit))
         for p in found.parameters if p.kind == "setting"
     ]  # fmt: skip
     return at.render(
-        "station.html", status, station=found, op=op, sheet=sheet, settings=settings, typed=typed or {},
-        shown=_shown(plan), messages=beside(launch, messages), said=at.heard(), **around,
+        "station.html", status, station=found, op=op, sheet=sheet, out=out, settings=settings, typed=typed or {},
+        shown=_shown(plan), hits=_hits(at, launch) if name == STATION else [], messages=beside(launch, messages),
+        said=at.heard(), **around,
     )  # fmt: skip
+
+
+def _hits(at: Here, launch: Launch) -> list[tuple[str, str, list[str]]]:
+    """Name, figure and frames of every hit that the last prediction of these sheets has drawn."""
+    state = job_state(at, launch, "predict")
+    drawn: list[str] = state["result"].content["figures"] if state["result"] and state["current"] else []
+    whole = [name for name in drawn if name.startswith("hit-") and "-frame-" not in name]
+    stems = [name.removesuffix(".svg") for name in whole]
+    return [(stem.removeprefix("hit-").replace("_", " "), f"{stem}.svg",
+             [name for name in drawn if name.startswith(f"{stem}-frame-")]) for stem in stems]  # fmt: skip
 
 
 def _stated(plan: LaunchPlan, name: str) -> str:

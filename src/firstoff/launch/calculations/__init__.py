@@ -9,7 +9,7 @@ from firstoff.launch.calculations.base import Calculation
 
 MODULES = (
     "damper", "motion", "ride", "conformity", "capability", "gauges", "sampling_plans", "surface", "tube", "joints",
-    "durability", "impact", "moulding", "production", "plating", "rinse", "forming",
+    "durability", "impact", "impact_hit", "moulding", "production", "plating", "hull_panel", "rinse", "forming",
 )  # fmt: skip
 
 

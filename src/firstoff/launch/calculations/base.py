@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from firstoff.errors import InputFault, Message, nearest
@@ -22,6 +23,7 @@ class Calculation:
     gives: Mapping[str, str]  # name -> unit
     run: Callable[[Mapping[str, Any]], dict[str, Any]]
     optional: Mapping[str, str] = field(default_factory=dict)
+    draw: Callable[[Mapping[str, Any], Path], Path] | None = None  # of kinds that have a figure: inputs, file to write
 
     def check(self, given: Mapping[str, Any]) -> list[Message]:
         """Every missing and every unknown input, by name."""

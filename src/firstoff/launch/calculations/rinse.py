@@ -49,8 +49,8 @@ def _metal(x: Read, given: Given) -> Mapping[str, Any]:
 CALCULATIONS: tuple[Calculation, ...] = (
     formula(
         "counterflow-rinse",
-        "Counterflow rinses: flow for a dilution, or dilution of a flow; beside it the handbooks' power of the ratio, and "
-        "the same water shared out to separate rinses",
+        "Counterflow rinses: flow for a dilution, or dilution of a flow; beside it the handbooks' power of the ratio, "
+        "and the same water shared out to separate rinses",
         "balance of each stage, 1/(1 + r + ... + r^n) (textbook)",
         {
             "drag_out_L_per_h": above_zero("bath carried out by the parts", LITRE_PER_HOUR, lists=False),

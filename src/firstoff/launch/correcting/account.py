@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from firstoff.launch.account import in_unit, limits_text
-from firstoff.launch.correcting.correct import BUILDS, SURE, Correction, LaunchCorrection, Line, Move, Place
+from firstoff.launch.correcting.correct import SURE, Correction, LaunchCorrection, Line, Move, Place
 from firstoff.launch.correcting.fate import PartFate
 from firstoff.launch.correcting.ways import Way
+from firstoff.launch.plan import left_out
 from firstoff.methods.rates import clopper_pearson
 from firstoff.report.tables import number, probability, share, table, wrap
 from firstoff.sheets.units import format_value, size_from_si
@@ -28,7 +29,9 @@ def correct_text(found: LaunchCorrection) -> str:
         blocks.append(_single(found))
     else:
         blocks += _proposals(found)
-    end = wrap(END, WIDTH) if found.corrections else []
+    unseen = left_out(found.explanation.plan)
+    said = f" Not computed with it: {', '.join(unseen)}; predict the corrected sheet." if unseen else ""
+    end = wrap(END + said, WIDTH) if found.corrections else []
     blocks += [_parts(found), [*_cautions(found), *end]]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -176,13 +179,18 @@ def _in_full(found: LaunchCorrection, c: Correction, count: int) -> list[list[st
     """Every characteristic with limits before and after; of the others those that move."""
     rows = [row(line, found) for line in c.lines if line.before.outside is not None]
     heads = ("", "unit", "limits", "before: mean", "sd", "outside", "after: mean", "sd", "outside", "")
-    head = [f"With correction {count}, over {BUILDS} trial builds of the whole chain with the cause in them:"]
+    head = [
+        f"With correction {count}, over {found.trial_builds} trial builds of the whole chain with the cause in them:"
+    ]
     lines = []
     free = [line for line in c.lines if line.before.outside is None and _moves(line.before, line.after)]
     if free:
         texts = [_shift(line, found) for line in free]
         lines += wrap("Without limits, but moved: " + ", ".join(texts) + ".", WIDTH)
-    lines.append(f"Parts with anything outside: {outside_text(found.outside)} before, {outside_text(c.outside)} after.")
+    n = found.trial_builds
+    lines.append(
+        f"Parts with anything outside: {outside_text(found.outside, n)} before, {outside_text(c.outside, n)} after."
+    )
     if c.worse:
         lines += wrap("WORSE than before: " + ", ".join(c.worse) + ".", WIDTH)
     if c.odd > ODD:
@@ -200,17 +208,17 @@ def row(line: Line, found: LaunchCorrection) -> tuple[str, ...]:
 
     def cells(place: Place) -> tuple[str, str, str]:
         sd = number(None if place.sd is None else size_from_si(place.sd, c.unit), 2)
-        return in_unit(place.mean, c.unit, 5), sd, outside_text(place.outside)
+        return in_unit(place.mean, c.unit, 5), sd, outside_text(place.outside, found.trial_builds)
 
     flag = "worse" if line.worse else ""
     return (line.name, c.unit, limits_text(c), *cells(line.before), *cells(line.after), flag)
 
 
-def outside_text(outside: float | None) -> str:
+def outside_text(outside: float | None, builds: int) -> str:
     """A share of the trial builds; none of them is an upper bound (95 %)."""
     if outside is None:
         return ""
-    return share(outside) if outside > 0.0 else share(clopper_pearson(0, BUILDS)[1], bound="<")
+    return share(outside) if outside > 0.0 else share(clopper_pearson(0, builds)[1], bound="<")
 
 
 def _moves(before: Place, after: Place) -> bool:

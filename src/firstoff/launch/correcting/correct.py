@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from firstoff.chain.budget import affordable
 from firstoff.chain.station import Characteristic, FloatArray
 from firstoff.errors import InputFault, Message
 from firstoff.launch.correcting.changes import Movement
@@ -20,6 +21,7 @@ from firstoff.launch.explaining.explain import LaunchExplanation
 from firstoff.trials.verdicts import Judgement
 
 BUILDS = 2048  # trial builds by which each shown correction is checked
+FEWEST = 256  # of them where a station takes its time
 GAIN = 0.5  # of the share outside: less of a gain is not worth a move where nothing has to be moved
 DOUBT = 0.02  # probability below which the readings do not speak for a cause that is named
 WORSE = 0.001  # share outside that a correction may add to a characteristic without a word
@@ -102,6 +104,7 @@ class LaunchCorrection:
     corrections: tuple[Correction, ...]
     would: tuple[str, ...]  # when nothing brings all back: what would
     fates: tuple[PartFate, ...]
+    trial_builds: int = BUILDS  # by which each shown correction was checked
 
     @property
     def top(self) -> Way:
@@ -178,7 +181,7 @@ class LaunchCorrection:
             "rig_probability": self.rig,
             "would": list(self.would),
             "parts": [asdict(f) for f in self.fates],
-            "trial_builds": BUILDS,
+            "trial_builds": self.trial_builds,
             "assumptions": list(self.assumptions),
         }  # fmt: skip
 
@@ -221,7 +224,13 @@ def _composed(
     top = found_ways[0]
     every = [c for c in explanation.plan.characteristics.values() if c.name in moves.plan.nominal]
     offset = dict(zip(moves.names, top.offset, strict=True))
-    check = _Check(moves, every, np.array([offset.get(c.name, 0.0) for c in every]), top.typical)
+    check = _Check(
+        moves,
+        every,
+        np.array([offset.get(c.name, 0.0) for c in every]),
+        top.typical,
+        affordable(moves.plan.stations, BUILDS, FEWEST),
+    )
     before = check.places(())
     corrections = tuple(
         _correction(check, before, c.moves, top, c.by_way, found_ways, (c.minutes, c.cost, c.customer_approval), job)
@@ -236,6 +245,7 @@ def _composed(
         explanation, judgement, found_ways, verdict, by_user, size_given,
         tuple(Line(c.name, p, p, False) for c, p in zip(every, before.places, strict=True)), before.outside,
         found.stays, corrections, found.would, fates(explanation, judgement, top, rig, job.cures),
+        check.count,
     )  # fmt: skip
 
 
@@ -262,10 +272,11 @@ class _Check:
     every: Sequence[Characteristic]
     offset: FloatArray
     faults: Faults
+    count: int  # of the trial builds
 
     def places(self, moves: Moves) -> _Places:
         names = [c.name for c in self.every]
-        builds, odd = self.moves.builds(moves, self.faults, BUILDS, names)
+        builds, odd = self.moves.builds(moves, self.faults, self.count, names)
         builds = builds + self.offset
         low, high = limits(self.every)
         out = ~((builds >= low) & (builds <= high))

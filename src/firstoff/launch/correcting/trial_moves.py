@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstoff.chain.budget import affordable
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import applied
 from firstoff.chain.predict import values_of
@@ -19,6 +20,7 @@ from firstoff.launch.plan import LaunchPlan, without_unasked
 CURE = "cure "  # before the name of a fault: a move that undoes it
 SEED = 1
 BUILDS = 1024  # of the ensembles that settle a scatter
+FEWEST = 256  # of them where a station takes its time
 
 Moves = tuple[tuple[str, int], ...]
 
@@ -81,7 +83,8 @@ class TrialMoves:
         values = _values(self.plan)
         if not dimensions(values):
             return np.zeros(len(self.names))
-        found = run(self.plan.stations, self.plan.plans, Ensemble(sample(values, 0, BUILDS, SEED), {}))
+        count = affordable(self.plan.stations, BUILDS, FEWEST)
+        found = run(self.plan.stations, self.plan.plans, Ensemble(sample(values, 0, count, SEED), {}))
         return np.asarray(np.nanstd(self._matrix(found), axis=0, ddof=1))
 
     def _changed(self, columns: Mapping[str, FloatArray], moves: Moves, faults: Faults) -> Columns:

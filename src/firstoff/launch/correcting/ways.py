@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from firstoff.chain.budget import affordable, slow
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import Fault
 from firstoff.chain.predict import values_of
@@ -26,8 +27,10 @@ from firstoff.trials.scene import Scene, Suspect
 PROBABLE = 0.02  # causes less probable than this are left out of what a correction must stand
 MOST_WAYS = 8
 MOST_STATES = 24
+FEW_STATES = 8  # where a station takes its time
 UNKNOWN = 3.0  # standard deviations of the readings' scatter: size of a shift that nobody declared
 BUILDS = 1024  # of the ensemble that ties what was not read to what was
+FEWEST = 256  # of them where a station takes its time
 SEED = 1
 
 Kind = Literal["process", "rig", "part", "nothing", "unknown"]
@@ -132,7 +135,8 @@ class Bridge:
         units = dict.fromkeys(both, 1.0) | {n: explanation.prepared.units[n] for n in read}
         covariance = np.zeros((len(both), len(both)))
         if dimensions(values):
-            builds = run(plan.stations, plan.plans, Ensemble(sample(values, 0, BUILDS, SEED), {}))
+            count = affordable(plan.stations, BUILDS, FEWEST)
+            builds = run(plan.stations, plan.plans, Ensemble(sample(values, 0, count, SEED), {}))
             rows = np.stack([builds.columns[n] / units[n] for n in both])[:, builds.has_value]
             covariance = np.atleast_2d(np.cov(rows))
         k = len(read)
@@ -159,10 +163,11 @@ def _way(
     kind: Kind = "process" if "process" in kinds else kinds[0] if kinds else "nothing"
     if cause.name == "something else":
         kind = "unknown" if cause.who == "all parts" else "part"
+    most = FEW_STATES if slow(explanation.plan.stations) else MOST_STATES
     if not faults:
         states: tuple[State, ...] = (State((), 1.0, posterior.offset(np.zeros(len(scene.names)))),)
     else:
-        states = _states(faults, kinds, [suspects[f.name] for f in faults], posterior)
+        states = _states(faults, kinds, [suspects[f.name] for f in faults], posterior, most)
     return Way(
         cause.name, cause.title, kind, cause.who, cause.stations, cause.probability, cause.probability, states,
         posterior.spread,
@@ -177,14 +182,14 @@ def _affected(scene: Scene, who: str) -> npt.NDArray[np.bool_]:
 
 
 def _states(
-    faults: Sequence[Fault], kinds: Sequence[Kind], suspects: Sequence[Suspect], posterior: _Left
+    faults: Sequence[Fault], kinds: Sequence[Kind], suspects: Sequence[Suspect], posterior: _Left, most: int
 ) -> tuple[State, ...]:
     """The sizes by their posterior weight; of two faults at once the most probable of their combinations."""
     index = list(product(*(range(len(s.sizes)) for s in suspects)))
     shifts = np.array([sum(s.shifts[i] for s, i in zip(suspects, at, strict=True)) for at in index])
     spreads = [spreads_of(s, SHAPE_ERROR) for s in suspects]
     weights = posterior.weights(shifts, np.array([sum(b[i] for b, i in zip(spreads, at, strict=True)) for at in index]))
-    order = np.argsort(-weights, kind="stable")[:MOST_STATES]
+    order = np.argsort(-weights, kind="stable")[:most]
     total = weights[order].sum()
     states = []
     for j in order:

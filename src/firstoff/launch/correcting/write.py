@@ -72,7 +72,7 @@ def draw(found: LaunchCorrection, folder: Path) -> Path | None:
     intervals = []
     for line in found.corrections[0].lines:
         c = found.characteristics[line.name]
-        before, after = (_numbers(place, c.unit) for place in (line.before, line.after))
+        before, after = (_numbers(place, c.unit, found.trial_builds) for place in (line.before, line.after))
         if before and after:
             low, high = (None if x is None else float(from_si(x, c.unit)) for x in (c.low, c.high))
             intervals.append(Interval(f"{line.name} [{c.unit}]", low, high, before, after))
@@ -82,7 +82,7 @@ def draw(found: LaunchCorrection, folder: Path) -> Path | None:
     return before_and_after(folder / FIGURE, intervals=intervals, title=title)
 
 
-def _numbers(place: Place, unit: str) -> tuple[float, float, str] | None:
+def _numbers(place: Place, unit: str, builds: int) -> tuple[float, float, str] | None:
     if place.mean is None or place.sd is None or place.outside is None:
         return None
-    return float(from_si(place.mean, unit)), size_from_si(place.sd, unit), outside_text(place.outside)
+    return float(from_si(place.mean, unit)), size_from_si(place.sd, unit), outside_text(place.outside, builds)

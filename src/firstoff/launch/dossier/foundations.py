@@ -10,6 +10,7 @@ from firstoff.launch.calculations import MODULES
 from firstoff.launch.job import Job
 from firstoff.launch.plan import LaunchPlan, sources
 from firstoff.launch.release import LaunchRelease
+from firstoff.launch.setup_pages import operations
 from firstoff.report.pages import Section, Table, marked
 from firstoff.report.tables import unit_sign, unit_signs
 from firstoff.sheets.units import format_number, size_from_si
@@ -30,11 +31,9 @@ RULES = (
 
 def plan_sections(plan: LaunchPlan) -> list[Section]:
     """Settings by station, then every assumption and every parameter with its source."""
-    job = plan.job
     route, model, rows = [], [], []
-    for station in plan.route:
+    for op, _, station in operations(plan):
         settled = plan.plans[station.name]
-        op = f"op {job.family.operation(station.name)}"
         for i, (what, value) in enumerate(settled.setup or (("nothing is set here", ""),)):
             route.append((op if i == 0 else "", station.title if i == 0 else "", what, unit_signs(value)))
         model += [f"{station.title}: {text}" for text in settled.assumptions]
@@ -59,11 +58,7 @@ def closing_sections(job: Job, plan: LaunchPlan | None, release: LaunchRelease |
     """Cautions of every station, then gauges, rules, formulas and the version."""
     found = []
     if plan:
-        rows = [
-            (f"op {job.family.operation(s.name)}", s.title, text)
-            for s in plan.route
-            for text in plan.plans[s.name].cautions
-        ]
+        rows = [(op, s.title, text) for op, _, s in operations(plan) for text in plan.plans[s.name].cautions]
         found.append(Section("Cautions", (ALWAYS,), tables=(Table(("", "station", "caution"), tuple(rows)),)))
     judging = job.judging
     rule = release.proof.rule if release else judging.rule

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firstoff.chain.budget import affordable
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import Columns, FloatArray, Value
 from firstoff.launch.explaining.shifts import counted, matrix, middle
@@ -17,7 +18,7 @@ from firstoff.launch.plan import LaunchPlan, with_checks
 from firstoff.methods.smoother import esmda
 from firstoff.trials.scene import Scene
 
-MEMBERS = 1000
+MEMBERS, FEWEST = 1000, 250  # fewest where a station takes its time
 SEED = 3
 WIDER = 4.0  # prior: times the stated scatter, for a parameter that may be wrong; assumed
 DRAWN = 0.05  # of the nominal, where no scatter is stated; assumed
@@ -82,7 +83,7 @@ def calibrate(plan: LaunchPlan, values: tuple[Value, ...], scene: Scene, units: 
 
     observed, noise = mean_reading(scene)
     rng = np.random.default_rng(SEED)
-    members = np.clip(rng.standard_normal((MEMBERS, len(names))), -2.5, 2.5)
+    members = np.clip(rng.standard_normal((affordable(plan.stations, MEMBERS, FEWEST), len(names))), -2.5, 2.5)
     z = esmda(forward, members, observed, noise, rng)
     mean, sd = z.mean(axis=0), z.std(axis=0, ddof=1)
     weight = np.sqrt(np.diag(noise))

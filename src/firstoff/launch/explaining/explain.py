@@ -14,7 +14,7 @@ from firstoff.launch.explaining.calibrate import Calibration, calibrate
 from firstoff.launch.explaining.next_reading import as_dict as next_as_dict
 from firstoff.launch.explaining.next_reading import next_readings
 from firstoff.launch.explaining.suspects import Prepared, columns_of, good_scene, prepare
-from firstoff.launch.plan import LaunchPlan, with_asked
+from firstoff.launch.plan import LaunchPlan, left_out, with_asked
 from firstoff.launch.traces.traces import runs_as_dicts
 from firstoff.sheets.units import format_value
 from firstoff.trials.explain import MISFIT, Cause, Explanation, Hint
@@ -59,6 +59,8 @@ class LaunchExplanation:
         said = [*self.prepared.assumptions, ADDED]
         if not self.anchored:
             said.append("no known-good lot: the model's own bias is an unknown, and the answer is weaker for it")
+        unseen = left_out(self.plan)
+        said += [f"not computed with it, for none of it was read: {', '.join(unseen)}"] if unseen else []
         stated = self.plan.job.fault_rates
         sources = dict.fromkeys(f.source for f in self.faults.values())
         said += [f"frequency and sizes of faults, where the plant sheet says nothing: {source}" for source in sources]

@@ -13,9 +13,10 @@ from fnmatch import fnmatchcase
 
 import numpy as np
 
+from firstoff.chain.budget import slow
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import Fault, moved
-from firstoff.chain.order import order
+from firstoff.chain.order import after, order
 from firstoff.chain.sample import dimensions, place
 from firstoff.chain.station import Columns, FloatArray, Plan, StatusArray, Value
 from firstoff.families import PlannedStation
@@ -28,6 +29,8 @@ SIZES = 24  # of a fault
 UNLIKE = 9  # dampers a little unlike the drawing's
 DRAWN = Spread(0.03, "assumed: a drawing's passage or plate against what it does in the damper")  # relative
 WIDER = 1.5  # times the stated scatter, of those dampers
+FEW_UNLIKE, FEW_SIZES = 3, 6  # where a station takes its time: bars unlike the drawing's, and sizes between which
+# shifts are taken as straight lines
 SEED = 5
 
 
@@ -57,7 +60,8 @@ def counted(value: Value) -> bool:
 def bases(plan: LaunchPlan, values: Sequence[Value], names: Sequence[str]) -> Bases:
     """The build at nominal, and `UNLIKE` others within the scatter and the doubt about what the drawing says."""
     wide = [_doubtful(v) for v in values]
-    u = sobol.points(dimensions(wide), 0, UNLIKE, SEED, 0)
+    count = UNLIKE if not slow(plan.stations) else FEW_UNLIKE
+    u = sobol.points(dimensions(wide), 0, count, SEED, 0)
     first, others = middle(values), place(wide, u)
     columns = {name: np.concatenate([first[name], others[name]]) for name in first}
     built = run(plan.stations, plan.plans, Ensemble(columns, {}))
@@ -103,6 +107,36 @@ def shifts_of(
     The covariance of a shift is its mean square difference from the nominal one, over the dampers unlike the drawing.
     """
     sizes = fault.sizes.grid(SIZES) if sizes is None else sizes
+    few = _few(plan, fault, sizes)
+    found = _shifts(plan, fault, at, names, few, needed)
+    if len(few) == len(sizes) or len(found[0]) < len(few):
+        return found
+    return (sizes, *(_between(sizes, few, rows) for rows in found[1:]))  # type: ignore[return-value]
+
+
+def _few(plan: LaunchPlan, fault: Fault, sizes: FloatArray) -> FloatArray:
+    """The sizes that are computed: all, or some from the least to the most where a station takes its time."""
+    if fault.acts == "readings":
+        return sizes
+    since = [x.name for x in fault.moves] if fault.acts == "parameters" else [s.name for s in plan.stations]
+    if not slow(after(plan.stations, since)):
+        return sizes
+    sides = [side for side in (sizes[sizes < 0.0], sizes[sizes >= 0.0]) if len(side)]
+    picked = [side[np.unique(np.linspace(0, len(side) - 1, FEW_SIZES).round().astype(int))] for side in sides]
+    return np.concatenate(picked)
+
+
+def _between(sizes: FloatArray, few: FloatArray, rows: FloatArray) -> FloatArray:
+    """Rows (m, ...) at all sizes from those at a few in order, by straight lines."""
+    right = np.clip(np.searchsorted(few, sizes), 1, len(few) - 1)
+    share = (sizes - few[right - 1]) / (few[right] - few[right - 1])
+    share = share.reshape(-1, *([1] * (rows.ndim - 1)))
+    return np.asarray((1.0 - share) * rows[right - 1] + share * rows[right])
+
+
+def _shifts(
+    plan: LaunchPlan, fault: Fault, at: Bases, names: Sequence[str], sizes: FloatArray, needed: Sequence[int] | None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     count, m = len(at.at_rest), len(sizes)
     if fault.acts == "speed":
         found = np.stack([_at_speeds(plan, at, float(s), names) for s in sizes], axis=1).reshape(count * m, -1)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from firstoff.chain.budget import affordable
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.fault import Fault
 from firstoff.chain.predict import values_of
@@ -25,6 +26,7 @@ from firstoff.trials.readings import Trial
 from firstoff.trials.scene import Scene, Suspect
 
 BUILDS = 1024  # of each ensemble that settles a covariance
+FEWEST = 256  # of them where a station takes its time
 SEED = 1
 WORKERS = 2
 DOUBT = 0.015  # relative, of the drawing's dimensions and of the model's own expectation: assumed
@@ -171,7 +173,8 @@ def _covariance(plan: LaunchPlan, values: Sequence[Value], level: str, names: Se
     still = [replace(v, part=None) if level == "lot" else replace(v, lot=None) for v in values]
     if not dimensions(still):
         return np.zeros((len(names), len(names)))
-    builds = run(plan.stations, plan.plans, Ensemble(sample(still, 0, BUILDS, SEED), {}))
+    count = affordable(plan.stations, BUILDS, FEWEST)
+    builds = run(plan.stations, plan.plans, Ensemble(sample(still, 0, count, SEED), {}))
     found = matrix(builds.columns, names)
     good = builds.has_value & np.isfinite(found).all(axis=1)
     return np.atleast_2d(np.cov(found[good].T))
@@ -182,7 +185,8 @@ def _model(plan: LaunchPlan, names: Sequence[str], expected: FloatArray, values:
 
     Nothing for a parameter or a definition, which no model stands behind.
     """
-    builds = run(plan.stations, plan.plans, Ensemble(sample(unlike(values, DOUBT), 0, BUILDS, SEED), {}))
+    count = affordable(plan.stations, BUILDS, FEWEST)
+    builds = run(plan.stations, plan.plans, Ensemble(sample(unlike(values, DOUBT), 0, count, SEED), {}))
     found = matrix(builds.columns, names)
     good = builds.has_value & np.isfinite(found).all(axis=1)
     own = {v.name for v in values}

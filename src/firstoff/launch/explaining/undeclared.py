@@ -12,6 +12,7 @@ from fnmatch import fnmatchcase
 
 import numpy as np
 
+from firstoff.chain.budget import slow
 from firstoff.chain.fault import Fault, Move, Sizes
 from firstoff.chain.station import FloatArray, Value
 from firstoff.launch.explaining.shifts import Bases, counted, shifts_of, touches
@@ -19,6 +20,7 @@ from firstoff.launch.plan import LaunchPlan
 from firstoff.trials.scene import Suspect
 
 WORKERS = 2
+UNLIKE, FEW_UNLIKE = 4, 2  # builds that they are put into; few where a station takes its time
 CLASSES = 10  # of sizes, each way
 LEAST, MOST = 4.0, 30.0  # times the stated scatter
 SMALL, LARGE = 0.03, 0.5  # of the nominal, where no scatter is stated; LARGE also bounds the others, downwards
@@ -34,7 +36,8 @@ def undeclared(
     noise: FloatArray,
 ) -> list[Suspect]:  # fmt: skip
     """Suspects that no fault of the list covers. noise: variance of a reading of each characteristic, (k,)."""
-    few = Bases({n: c[:4] for n, c in at.columns.items()}, {n: s[:4] for n, s in at.status.items()}, at.at_rest[:4])
+    k = UNLIKE if not slow(plan.stations) else FEW_UNLIKE
+    few = Bases({n: c[:k] for n, c in at.columns.items()}, {n: s[:k] for n, s in at.status.items()}, at.at_rest[:k])
     jobs = [*_parameters(values, faults), *_materials(values), *_gauges(plan, faults, at, names, noise)]
     with ThreadPoolExecutor(WORKERS) as pool:  # the chain's kernels work without the interpreter lock
         moved = list(pool.map(lambda job: shifts_of(plan, job[0], few, names, job[1]), jobs))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -54,6 +55,11 @@ def affected_by(records: Records, name: str) -> Affected:
 def lot_affected(records: Records, lot: str) -> Affected:
     """The same of a lot by its name."""
     return affected_by(records, item("lot", lot))
+
+
+def affected_lots(records: Records, lots: Iterable[str]) -> dict[str, Affected]:
+    """The same of several lots, by name; one without a name is left out."""
+    return {lot: lot_affected(records, lot) for lot in lots if lot}
 
 
 def _of(items: list[str], kind: str) -> tuple[str, ...]:

@@ -36,8 +36,11 @@ def is_plant(file: Path) -> bool:
 def read_plant(file: Path) -> PlantSheet:
     """The plating line of a plant sheet. Raises InputFault with every fault of it."""
     document = read(file)
-    stations = [section_of(s) for name in NAMES for s in find(name).stations]
-    unique = {s.name: s for s in (*sections.PLANT, *stations)}
+    families = [find(name) for name in NAMES]
+    stations = [section_of(s) for f in families for s in (*f.stations, *f.checks)]
+    own = [s for f in families for s in f.plant_sections]
+    faults = sections.of_faults(f for each in families for f in each.every_fault)
+    unique = {s.name: s for s in (*sections.PLANT, faults, sections.MEASUREMENTS, *own, *stations)}
     settled, messages = check(document, tuple(unique.values()))
     errors = [m for m in messages if m.level == "error"]
     if errors:

@@ -37,6 +37,7 @@ class Hit(NamedTuple):
     strain: FloatArray  # (n,) most bending strain of the outermost fibre, curvature averaged over 80 mm of the bar
     arched: FloatArray  # 1/m, most curvature, so averaged, that stretches the face
     hollow: FloatArray  # 1/m, most that squeezes it
+    dent: FloatArray  # (n,) m, depth that stays in face or absorber where it was pressed in furthest
     stroke: FloatArray  # (n,) m, most travel of the striker towards the car
     yaw: FloatArray  # (n,) rad, most
     before: FloatArray  # J: kinetic energy at first touch, and where it went:
@@ -149,7 +150,7 @@ def hit(
     found = Hit(
         at[kernel.PEAK], at[kernel.RAW], at[kernel.SIDE], points[..., 0], points[..., 1], loads[..., 0],
         np.maximum(-loads[..., 1], 0.0), loads[..., 2], loads[..., 3], np.maximum(arched, hollow) * bars[:, DEPTH],
-        arched, hollow, at[kernel.STROKE], at[kernel.TURN], at[kernel.BEFORE], at[kernel.BAR_LOST],
+        arched, hollow, at[kernel.DENT], at[kernel.STROKE], at[kernel.TURN], at[kernel.BEFORE], at[kernel.BAR_LOST],
         at[kernel.BRACKETS_LOST], at[kernel.BAR_HELD] + at[kernel.BRACKETS_HELD], at[kernel.CONTACT],
         at[kernel.KINETIC], at[kernel.RESIDUAL], at[kernel.MOMENTUM], at[kernel.RESTITUTION],
         at[kernel.STRIKER_SPEED], at[kernel.CAR_SPEED_AFTER], at[kernel.TIME], at[kernel.STEP], status,

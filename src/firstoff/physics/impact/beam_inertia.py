@@ -120,16 +120,16 @@ def accelerate(node: FloatArray) -> None:
     x1, y1, x2, y2 = 0.0, 0.0, 0.0, 0.0
     for i in range(n):
         low, low2 = node[i, bp.BELOW], node[i, bp.BELOW2]
-        x = node[i, bp.FX] - low * x1 - low2 * x2
-        y = node[i, bp.FY] - low * y1 - low2 * y2
+        x = (node[i, bp.FX] - low2 * x2) - low * x1  # in this order the last result is waited for least
+        y = (node[i, bp.FY] - low2 * y2) - low * y1
         node[i, bp.FX], node[i, bp.FY] = x, y
         x2, y2, x1, y1 = x1, y1, x, y
     x1, y1, x2, y2 = 0.0, 0.0, 0.0, 0.0
     low, low2, above = 0.0, 0.0, 0.0
     for k in range(n):
         i = n - 1 - k
-        x = node[i, bp.FX] * node[i, bp.PER_M] - low * x1 - low2 * x2
-        y = node[i, bp.FY] * node[i, bp.PER_M] - low * y1 - low2 * y2
+        x = (node[i, bp.FX] * node[i, bp.PER_M] - low2 * x2) - low * x1
+        y = (node[i, bp.FY] * node[i, bp.PER_M] - low2 * y2) - low * y1
         node[i, bp.FX], node[i, bp.FY] = x, y
         x2, y2, x1, y1 = x1, y1, x, y
         low, low2, above = node[i, bp.BELOW], above, node[i, bp.BELOW2]
@@ -189,6 +189,13 @@ def _pull_back(
         node[i, bp.FY] += (1.0 - s) * fy + o * fx
         node[i + 1, bp.FX] += s * fx + o * fy
         node[i + 1, bp.FY] += s * fy - o * fx
+
+
+@part
+def pitch_step(car: FloatArray, striker: FloatArray, stiff: float) -> float:
+    """The same for the bar's pitch on its brackets, pressed by the whole contact."""
+    square = (car[bp.PITCH] + stiff * striker[bp.HEIGHT] ** 2) / car[bp.PITCH_INERTIA]
+    return MARGIN * 2.0 / math.sqrt(square)
 
 
 @part

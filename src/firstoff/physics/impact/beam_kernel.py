@@ -15,6 +15,7 @@ from firstoff.physics.impact.beam_inertia import (
     inertia_energy,
     lay_inertia,
     lay_stiffness,
+    pitch_step,
     solve,
     stable_step,
 )
@@ -33,11 +34,12 @@ SETTLE: Final = 100  # most steps in which the bar comes to rest after the event
 AT_REST: Final = 2e-6  # m of the last of them
 FURTHEST: Final = 5e-3  # m of any
 WORST_RESIDUAL: Final = 1e-3  # a build whose energy does not close better has no value
+FINER: Final = (1.0, 0.4, 0.1)  # of the stable step, tried in this order until it does
 # columns of the results of a build
 (PEAK, RAW, SIDE, STROKE, BAR_LOST, BAR_HELD, BRACKETS_LOST, BRACKETS_HELD, CONTACT, KINETIC, BEFORE, RESIDUAL,
  MOMENTUM, RESTITUTION, STRIKER_SPEED, CAR_SPEED_AFTER, ARCHED, HOLLOW, TIME, STEP, TURN,
- PITCHED) = range(22)  # fmt: skip
-OUT: Final = 22
+ PITCHED, DENT) = range(23)  # fmt: skip
+OUT: Final = 23
 
 
 @part
@@ -260,7 +262,7 @@ def _event(
         guided -= total[1] * dx * dt
         _advance(node, car, striker, moving, pull, total, pitch, dt)
         step += 1
-    out[TIME], out[CONTACT] = last, rider[:, bp.WORK].sum()
+    out[TIME], out[CONTACT], out[DENT] = last, rider[:, bp.WORK].sum(), bp.kept(striker, rider)
     out[KINETIC] = _kinetic(node, car, striker, moving, pull, total, pitch, dt)
     _afterwards(node, car, striker, moving, mass, guided, out)
     return count
@@ -284,6 +286,44 @@ def _afterwards(
     out[RESTITUTION] = (moving[bp.V_CAR] * dy - moving[bp.V_STRIKER]) / closing
 
 
+@part
+def _step(
+    node: FloatArray, bar: FloatArray, brackets: FloatArray, on: IntArray, car: FloatArray, striker: FloatArray,
+    link: IntArray, along: FloatArray, across: FloatArray,
+) -> float:  # fmt: skip
+    """The stable step of a bar laid out at rest."""
+    stiff = (striker[bp.STIFF] + striker[bp.SOLID]) * striker[bp.UNLOAD]
+    dt: float = stable_step(node, bar, brackets, on, stiff, link, along, across)
+    return min(dt, pitch_step(car, striker, stiff * link.size)) if striker[bp.HEIGHT] != 0.0 else dt
+
+
+@part
+def _balance(
+    node: FloatArray, bar: FloatArray, brackets: FloatArray, held: FloatArray, car: FloatArray, moving: FloatArray,
+    share: float, out: FloatArray,
+) -> None:  # fmt: skip
+    """Where the energy went, and what of it is missing."""
+    out[KINETIC] += inertia_energy(node, bar, share)
+    _stored(node, bar, out)
+    _brackets_hold(brackets, held, car, moving, out)
+    used = out[BAR_LOST] + out[BAR_HELD] + out[BRACKETS_LOST] + out[BRACKETS_HELD] + out[CONTACT] + out[KINETIC]
+    out[RESIDUAL] = (out[BEFORE] - used) / out[BEFORE]
+
+
+@part
+def _filtered(
+    samples: FloatArray, count: int, interval: float, channel_class: float, loads: FloatArray, out: FloatArray
+) -> None:
+    for j in range(samples.shape[0]):
+        cfc(samples[j], count + LEAD, interval, channel_class)
+    for i in range(count + LEAD):
+        out[PEAK] = max(out[PEAK], samples[0, i])
+        out[SIDE] = max(out[SIDE], abs(samples[1, i]))
+        for j in range(loads.shape[0]):
+            loads[j, 0] = max(loads[j, 0], samples[2 + j, i])
+            loads[j, 1] = min(loads[j, 1], samples[2 + j, i])
+
+
 @njit(
     "void(f8[:,::1], i8[::1], i8[::1], f8[::1], f8[::1], i8[::1], f8[::1], f8[:,::1], f8[:,:,::1], f8[:,::1],"
     " f8[:,::1], f8, f8, f8, f8, f8, f8[:,::1], f8[:,:,::1], f8[:,:,::1], u1[::1], f8[:,::1])"
@@ -295,7 +335,7 @@ def run(
     points: FloatArray, loads: FloatArray, status: npt.NDArray[np.uint8], trace: FloatArray,
 ) -> None:  # fmt: skip
     """Every build of a chunk; `step` > 0 sets the time step, `slowest` is about that of bending alone, `trace`
-    takes the unfiltered samples of the last build."""
+    takes the unfiltered samples of the last build. A build whose energy does not close is run again in finer steps."""
     k, share = on.size, 0.25 * slowest**2
     node, rider = np.empty((nodes.shape[0], bp.NODE)), np.empty((link.size, bp.RIDER))
     near = np.zeros(link.size + 1, np.int64)
@@ -304,24 +344,24 @@ def run(
     for j in range(k):
         home[j, 0], home[j, 1] = nodes[on[j], 0], nodes[on[j], 1]
     for b in range(bars.shape[0]):
-        node[:], rider[:], held[:], moving[:], scratch[:], samples[:] = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
         bar, row, car, striker, found = bars[b], brackets[b], cars[b], strikers[b], out[b]
-        bp.prepare(nodes, bar, end_length * bar[MASS], node, slowest)
-        lay_inertia(node, bar, share)
-        stiff = (striker[bp.STIFF] + striker[bp.SOLID]) * striker[bp.UNLOAD]
-        dt = step if step > 0.0 else stable_step(node, bar, row, on, stiff, link, along, across)
-        found[STEP] = dt
-        count = _event(nodes, on, link, along, across, point_link, point_along, bar, row, car, striker, duration, dt,
-                       samples, node, rider, near, held, home, moving, scratch, points[b], found)  # fmt: skip
+        count, dt = 0, 0.0
+        for finer in FINER:
+            node[:], rider[:], held[:], moving[:], scratch[:], samples[:] = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+            found[:], points[b] = 0.0, 0.0
+            bp.prepare(nodes, bar, end_length * bar[MASS], node, slowest)
+            lay_inertia(node, bar, share)
+            dt = finer * (step if step > 0.0 else _step(node, bar, row, on, car, striker, link, along, across))
+            found[STEP] = dt
+            count = _event(nodes, on, link, along, across, point_link, point_along, bar, row, car, striker, duration,
+                           dt, samples, node, rider, near, held, home, moving, scratch, points[b], found)  # fmt: skip
+            if count > 0:
+                _balance(node, bar, row, held, car, moving, share, found)
+            if count == 0 or abs(found[RESIDUAL]) < WORST_RESIDUAL:
+                break
         if count == 0:
             status[b] = st.NO_VALUE
             continue
-        found[KINETIC] += inertia_energy(node, bar, share)
-        _stored(node, bar, found)
-        _brackets_hold(row, held, car, moving, found)
-        used = (found[BAR_LOST] + found[BAR_HELD] + found[BRACKETS_LOST] + found[BRACKETS_HELD] + found[CONTACT]
-                + found[KINETIC])  # fmt: skip
-        found[RESIDUAL] = (found[BEFORE] - used) / found[BEFORE]
         if not abs(found[RESIDUAL]) < WORST_RESIDUAL:
             status[b] = st.NOT_CONVERGED | st.NO_VALUE
             continue
@@ -329,13 +369,7 @@ def run(
             status[b] |= st.OUT_OF_RANGE  # still in contact when the event was cut off
         if b == bars.shape[0] - 1:
             trace[:, :] = samples
-        interval = dt * max(1, int(round(SAMPLE / dt)))
-        for j in range(2 + k):
-            cfc(samples[j], count + LEAD, interval, channel_class)
-        found[PEAK] = samples[0].max()
-        found[SIDE] = np.abs(samples[1]).max()
-        for j in range(k):
-            loads[b, j, 0], loads[b, j, 1] = samples[2 + j].max(), samples[2 + j].min()
+        _filtered(samples, count, dt * max(1, int(round(SAMPLE / dt))), channel_class, loads[b], found)
         _settle(node, bar, row, held, on, home, car, moving, scratch[1])
         _intrusions(node, nodes, point_link, point_along, moving, points[b], 1)
         for j in range(k):

@@ -29,9 +29,11 @@ STRIKER: Final = 14
 # columns of a rider's state
 DEEP, DEEPEST, PUSH, WORK, ACTIVE = range(5)
 RIDER: Final = 5
-# scalars that move: travel of the striker, of the vehicle, yaw, pitch, and their speeds; the pitch spring
-STRIKER_AT, CAR_AT, YAW_AT, PITCH_AT, V_STRIKER, V_CAR, V_YAW, V_PITCH, PITCH_SPRING, PITCH_LOST = range(10)
-MOVING: Final = 10
+# scalars that move: travel of the striker, of the vehicle, yaw, pitch, and their speeds; the pitch spring; the
+# striker's way
+(STRIKER_AT, CAR_AT, YAW_AT, PITCH_AT, V_STRIKER, V_CAR, V_YAW, V_PITCH, PITCH_SPRING, PITCH_LOST, WAY_X,
+ WAY_Y) = range(12)  # fmt: skip
+MOVING: Final = 12
 LEAST_FACTOR: Final = 0.05
 NEAR_YIELD: Final = 0.7  # of the first cap, from which on the rate matters
 CLOSE: Final = 5e-3  # m before the striker's surface, within which a rider is looked at in every step
@@ -152,6 +154,19 @@ def push_of(striker: FloatArray, now: FloatArray, deep: float) -> float:
     return max(0.0, envelope - back)
 
 
+@part
+def kept(striker: FloatArray, rider: FloatArray) -> float:
+    """Depth that stays where a rider was pressed in furthest, once nothing presses."""
+    deepest = 0.0
+    for c in range(rider.shape[0]):
+        deepest = max(deepest, rider[c, DEEPEST])
+    envelope: float = min(striker[STIFF] * deepest, striker[PLATEAU] + striker[SECOND] * deepest)
+    envelope += striker[SOLID] * max(0.0, deepest - striker[CRUSH])
+    stiff = striker[UNLOAD] * (striker[STIFF] + (striker[SOLID] if deepest > striker[CRUSH] else 0.0))
+    left: float = max(0.0, deepest - envelope / stiff)
+    return left
+
+
 @njit("UniTuple(f8, 3)(f8[::1], f8, f8, f8, f8, f8)", inline=True)
 def depth_of(
     striker: FloatArray, travel: float, x: float, y: float, dx: float, dy: float
@@ -198,7 +213,9 @@ def touch(
 
     near: the riders close to the striker, found anew when told to look, and in its last place how many they are.
     """
-    dx, dy = math.sin(striker[ANGLE]), math.cos(striker[ANGLE])
+    if look:
+        moving[WAY_X], moving[WAY_Y] = math.sin(striker[ANGLE]), math.cos(striker[ANGLE])
+    dx, dy = moving[WAY_X], moving[WAY_Y]
     total[0], total[1], total[2] = 0.0, 0.0, 0.0
     raised = striker[HEIGHT] * moving[PITCH_AT]
     many, kept = link.size if look else near[link.size], 0

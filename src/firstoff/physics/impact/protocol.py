@@ -8,8 +8,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, Final, NamedTuple
 
-SI: Final = {"mph": 0.44704, "in": 0.0254, "min": 60.0, "km/h": 1.0 / 3.6, "mm": 1e-3, "deg": math.pi / 180.0}
-PROTOCOLS: Final = ("part581", "r42")
+SI: Final = {"mph": 0.44704, "in": 0.0254, "min": 60.0, "km/h": 1.0 / 3.6, "mm": 1e-3, "deg": math.pi / 180.0,
+             "%": 0.01}  # fmt: skip
+PROTOCOLS: Final = ("part581", "r42", "insurers")
 
 
 class Fact(NamedTuple):
@@ -61,11 +62,12 @@ def measures(name: str) -> str:
 
 
 def speed(name: str, kind: str) -> float | None:
-    """Speed [m/s] of a protocol's `pendulum`, `corner` or `barrier` hit; None where it has none.
+    """Speed [m/s] of a protocol's `pendulum`, `corner` (by a pendulum) or `barrier` hit; None where it has none.
 
     Source: as `facts`.
     """
     keys = {"pendulum": ("pendulum_longitudinal_speed_mph", "longitudinal_speed"),
-            "corner": ("pendulum_corner_speed_mph", "corner_speed"), "barrier": ("barrier_speed_mph",)}  # fmt: skip
+            "corner": ("pendulum_corner_speed_mph", "corner_speed"),
+            "barrier": ("barrier_speed_mph", "barrier_speed")}  # fmt: skip
     known = facts(name)
     return next((float(known[key].si) for key in keys.get(kind, ()) if key in known), None)

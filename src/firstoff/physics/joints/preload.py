@@ -78,6 +78,18 @@ def torque_of_wedge(preload: Numbers, nominal: Numbers, pitch: Numbers, friction
     return positive("preload", preload) * lever
 
 
+def stretch(preload: Numbers, nominal: Numbers, pitch: Numbers, grip: Numbers, modulus: float = 205e9) -> FloatArray:
+    """How much longer a bolt gets [m], F (l + d)/(E A_s): the clamped length and half a diameter in head and in thread.
+
+    preload F [N] >= 0; nominal d, pitch, grip l [m] > 0; modulus E [Pa]. Source: a rod in tension; the half diameters
+    as in VDI 2230 part 1 for the head (0.5 d) and about so for the engaged thread (from memory). ValueError out of
+    range.
+    """
+    area = math.pi / 4.0 * diameters(nominal, pitch).stress ** 2
+    length = positive("clamped length", grip) + positive("thread diameter", nominal)
+    return within("preload", preload, least=0.0) * length / (positive("modulus", modulus) * area)
+
+
 def torque_short(nut_factor: Numbers, nominal: Numbers, preload: Numbers) -> FloatArray:
     """Torque by the short form, M = K d F [N m]; nut_factor K, nominal d [m], preload F [N], all > 0. Textbook."""
     return positive("nut factor", nut_factor) * positive("thread diameter", nominal) * positive("preload", preload)

@@ -60,18 +60,36 @@ class Cell:
     Source: potential theory of open surfaces (textbook); Newman and Thomas-Alyea for the boundary conditions.
     """
 
-    def __init__(self, parts: list[Part], tank: Tank, workers: int = 1) -> None:
+    def __init__(self, parts: list[Part], tank: Tank, workers: int = 1, known: Matrices | None = None) -> None:
+        """known: the operators of these very parts, where they were made before."""
         roles = {part.role for part in parts}
         if "cathode" not in roles or "anode" not in roles:
             raise ValueError("a cell needs a cathode and an anode")
         self.parts, self.tank = parts, tank
-        self.mesh = join([part.mesh for part in parts])
-        self.matrices: Matrices = matrices(self.mesh, tank, workers)
+        self.mesh = join([part.mesh for part in parts]) if known is None else known.mesh
+        self.matrices: Matrices = matrices(self.mesh, tank, workers) if known is None else known
         role = np.array([part.role for part in parts])
         self._role_of_triangle = role[self.mesh.part]
         owner = np.zeros(len(self.mesh.points), dtype=np.int64)
         owner[self.mesh.triangles.ravel()] = np.repeat(self.mesh.part, 3)
         self._role_of_point = role[owner]
+
+    def without(self, name: str) -> Cell:
+        """The same cell with a sheet taken out, e.g. a basket that draws no current; its operators are not made again.
+
+        ValueError when there is no such sheet.
+        """
+        gone = [part.name for part in self.parts].index(name)
+        rows = np.flatnonzero(self.mesh.part != gone)
+        points, triangles = np.unique(self.mesh.triangles[rows], return_inverse=True)
+        part = self.mesh.part[rows]
+        mesh = Mesh(self.mesh.points[points], triangles.reshape(-1, 3), np.where(part > gone, part - 1, part))
+        m = self.matrices
+        less = Matrices(
+            mesh, m.single[np.ix_(rows, rows)], m.double[np.ix_(rows, points)], m.hyper[np.ix_(points, points)],
+            m.hats[points],
+        )  # fmt: skip
+        return Cell([p for i, p in enumerate(self.parts) if i != gone], self.tank, known=less)
 
     @cached_property
     def _rim(self) -> npt.NDArray[np.bool_]:
@@ -176,6 +194,12 @@ class Cell:
         difference = 2.0 * across / self.matrices.hats[jump][:, None]
         return np.concatenate([y[plated], difference, y[n + k + 1 :], y[anode], y[n : n + k], y[n + k : n + k + 1]])
 
+    @cached_property
+    def _spread_and_gathered(self) -> tuple[FloatArray, FloatArray]:
+        """Of the response: differences on triangles, sums at points; the same for every solution of this cell."""
+        n, k = len(self.plated), len(self._plated_points)
+        return self._to_triangles @ self.response[n : n + k], self._to_points @ self.response[:n]
+
     def solve(
         self,
         conductivity: float,
@@ -256,8 +280,8 @@ class Cell:
             [y[-1] - kappa * given if by_voltage else z[-1] - given],
         ])  # fmt: skip
         da_m, da_d = a[:n], a[n : n + k]
-        d_front, d_back = 0.5 * (da_m + spread @ da_d), 0.5 * (da_m - spread @ da_d)
-        g_m = gather @ da_m
+        on, g_m = self._spread_and_gathered
+        d_front, d_back = 0.5 * (da_m + on), 0.5 * (da_m - on)
         jacobian = np.eye(n + k + 1)
         jacobian[:n] -= 0.5 * kappa * (law.slope(front)[:, None] * d_front + law.slope(back)[:, None] * d_back)
         jumps = law.slope(up)[:, None] * 0.5 * (g_m + da_d) - law.slope(low)[:, None] * 0.5 * (g_m - da_d)

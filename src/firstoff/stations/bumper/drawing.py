@@ -117,7 +117,9 @@ class Bumper:
     coil_widest: float
     line: PressLine
     impact: Any = None  # brackets and hits, where its sheet states them
+    plating: Any = None  # points, class, tank and rack, where the sheets state them
     treatment: Any = None  # wheels and paint, where its sheet states them
+    mounted: Any = None  # how it stands on the car, where its sheet states that
 
     @cached_property
     def inner(self) -> tuple[Corner, ...]:

@@ -1,1 +1,1 @@
-"""The bumper's finish: buffing, plating or paint, and what the light shows."""
+"""Stations of the finish: from the pressed bar to the plated and inspected one."""

@@ -1,14 +1,19 @@
-"""What a bumper's model sheet says of its face: the wheels that buff it."""
+"""What a bumper's sheets say of its face: the wheels that buff it, windows in the line, what the line uses up."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any, Final
 
+from firstoff.sheets.quantity import parse_limits
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper.drawing import Bumper
-from firstoff.stations.bumper.mounting import impact_sheet
+from firstoff.stations.bumper.finish import plating_sheet, supplies, surface_tests, windows
+from firstoff.stations.bumper.finish.supplies import Supplies
+from firstoff.stations.bumper.finish.surface_tests import SurfaceTest, Zone
+from firstoff.stations.bumper.finish.windows import Windows
 from firstoff.stations.reading import Drawn, SheetInReading
 
 
@@ -30,10 +35,26 @@ class Wheel:
 
 
 @dataclass(frozen=True)
+class Stage:
+    """One stage of the pretreatment before paint."""
+
+    name: str
+    time: str
+    temperature: str
+    why: str
+
+
+@dataclass(frozen=True)
 class Treatment:
     """What is done to the face, in order."""
 
     wheels: tuple[Wheel, ...] = ()
+    windows: Windows = field(default_factory=Windows)
+    supplies: Supplies = field(default_factory=Supplies)
+    zones: tuple[Zone, ...] = ()
+    tests: tuple[SurfaceTest, ...] = ()
+    painted: bool = False
+    pretreatment: tuple[Stage, ...] = ()
 
 
 WHEEL: Final = Section(
@@ -58,26 +79,52 @@ WHEEL: Final = Section(
     "The wheels of the buffing sequence, in order",
     repeated=True,
 )  # fmt: skip
-SECTIONS: Final = (WHEEL,)
+PRETREATMENT: Final = Section(
+    "pretreatment",
+    (
+        Key("name", None, "name of the stage", required=True, type="text"),
+        Key("time", None, 'window of its time: "60 to 90 s"', type="text"),
+        Key("temperature", None, 'window of its temperature: "50 to 60 degC"', type="text"),
+        Key("why", None, "who says so: supplier, trial", type="text"),
+    ),
+    "The stages of the pretreatment before paint, in order; their chemistry is the supplier's",
+    repeated=True,
+)
+SECTIONS: Final = (WHEEL, PRETREATMENT, *windows.SECTIONS, *surface_tests.SECTIONS)
+PLANT: Final = supplies.SECTIONS
 
 
 def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
-    """What `impact_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
-    drawn = impact_sheet.read(model, plant)
+    """What `plating_sheet.read` gives, with the treatment of the face put to the drawing; faults are noted."""
+    drawn = plating_sheet.read(model, plant)
     bumper: Bumper | None = drawn.drawing
     wheels = _wheels(model)
     if model.settled.get("buffing") and not model.settled.get("wheel"):
         key = next(iter(model.settled["buffing"]))
         model.fault("buffing", key, "needs the wheels in order", allowed="[[wheel]], one entry a wheel")
-    if bumper is None or not wheels:
-        return drawn
-    return replace(drawn, drawing=replace(bumper, treatment=Treatment(wheels)))
+    zones = surface_tests.read_zones(model)
+    tests, tested = surface_tests.read_tests(model, drawn.characteristics)
+    drawn = replace(drawn, characteristics={**drawn.characteristics, **tested})
+    painted = bool(model.settled.get("paint"))
+    found = Treatment(wheels, windows.read(model), supplies.read(plant), zones, tests, painted, _stages(model))
+    return drawn if bumper is None else replace(drawn, drawing=replace(bumper, treatment=found))
 
 
 def of(drawing: Any) -> Treatment:
     """The treatment of a drawing; an empty one where it states none."""
     found = drawing.treatment if drawing is not None else None
     return found if found is not None else Treatment()
+
+
+def _stages(model: SheetInReading) -> tuple[Stage, ...]:
+    found = []
+    for i, row in enumerate(model.settled.get("pretreatment", [])):
+        for key, unit in (("time", "s"), ("temperature", "degC")):
+            if key in row:
+                model.attempt(f"pretreatment/{i}", key, partial(parse_limits, row[key], unit))
+        if "name" in row:
+            found.append(Stage(row["name"], *(row.get(key, "") for key in ("time", "temperature", "why"))))
+    return tuple(found)
 
 
 def _wheels(model: SheetInReading) -> tuple[Wheel, ...]:

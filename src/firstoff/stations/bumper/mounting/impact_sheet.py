@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from firstoff.physics.impact import protocol
+from firstoff.physics.impact.bar_material import FORMED_STEEL, MATERIALS
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper import sheet
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.reading import Drawn, SheetInReading
 
+ABSORBERS: Final = ("foam", "springs")
 KINDS: Final = ("pendulum", "corner", "barrier", "contoured barrier")
 RADII: Final = {"pendulum": 0.2, "corner": 0.2, "barrier": 0.0, "contoured barrier": 3.4}  # m: assumed
 CORNER_ANGLE: Final = 0.5235987755982988  # 30 deg between the corner striker's way and straight ahead
@@ -48,13 +50,20 @@ class ImpactDrawing:
     bracket: float  # distance of the brackets from the middle
     guarded: tuple[Guarded, ...]
     blows: tuple[Blow, ...]
+    material: str = FORMED_STEEL  # of the bar
+    absorber: str = "foam"  # what stands before the bar where it has a depth
 
 
 SECTIONS: Final = (
     Section(
         "mounting",
-        (Key("bracket", "mm", "distance of the two brackets from the middle of the bar", required=True, low="50 mm",
-             high="1500 mm"),),
+        (
+            Key("bracket", "mm", "distance of the two brackets from the middle of the bar", required=True, low="50 mm",
+                high="1500 mm"),
+            Key("bar", None, "what the bar is of; the formed steel when left out", type="text", choices=MATERIALS),
+            Key("absorber", None, "what stands before the bar where the rig has its depth; foam when left out",
+                type="text", choices=ABSORBERS),
+        ),
         "How the bar stands on the car",
     ),
     Section(
@@ -113,7 +122,10 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
         if name in names[:i]:
             model.fault(f"hit/{i}", "name", "is taken", found=name)
     guarded = _guarded(model, bumper)
-    return replace(drawn, drawing=replace(bumper, impact=ImpactDrawing(at, guarded, tuple(blows))))
+    impact = ImpactDrawing(
+        at, guarded, tuple(blows), mounting.get("bar", FORMED_STEEL), mounting.get("absorber", "foam")
+    )
+    return replace(drawn, drawing=replace(bumper, impact=impact))
 
 
 def _reach(bumper: Bumper) -> float:

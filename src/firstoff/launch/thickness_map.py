@@ -1,0 +1,116 @@
+"""The figure of a plated bar: thickness along it at nominal settings, its points, and readings when there are some."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from firstoff.chain.ensemble import Ensemble, run
+from firstoff.chain.predict import values_of
+from firstoff.chain.sample import at_nominal
+from firstoff.launch.plan import LaunchPlan
+from firstoff.launch.predict import LaunchPrediction
+from firstoff.stations.bumper.drawing import Bumper
+from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing, PlatingPoint
+from firstoff.stations.bumper.finish.surface import Surface
+from firstoff.stations.bumper.finish.tank_field import layout_surface
+
+Readings = Mapping[str, Mapping[str, float]]  # part -> characteristic -> SI value
+FILE: Final = "plating-thickness.svg"
+UM: Final = 1e6
+TITLE = "Nickel and chromium along the bar"
+ALT = (
+    "Thickness of nickel and chromium in micrometres over the place along the developed bar: lines of face, upper and "
+    "lower edge at nominal settings, the least thickness asked for, named points with the spread of trial builds, and "
+    "readings. The figures stand in the tables."
+)
+
+
+@dataclass(frozen=True)
+class _Bar:
+    """What the figure is drawn from."""
+
+    drawn: PlatingDrawing
+    columns: Mapping[str, npt.NDArray[np.float64]]  # of the build at nominal
+    surface: Surface | None  # None where a map of a similar bar stands for the tank
+    lines: Mapping[str, float]  # name -> place across the outline
+
+
+def write_thickness(
+    plan: LaunchPlan, folder: Path, prediction: LaunchPrediction | None = None, readings: Readings | None = None
+) -> list[Path]:
+    """Write `plating-thickness.svg`; nothing when the bar is not plated."""
+    if "thickness" not in plan.plans:
+        return []
+    from firstoff.report.thickness_figure import Layer, along_the_bar
+
+    bar = _bar(plan)
+    coating = bar.drawn.coating
+    layers = [Layer("nickel", _lines(bar, "nickel"), _spots(bar, "nickel", prediction, readings or {}),
+                    coating.nickel * UM if coating else None)]  # fmt: skip
+    if bar.drawn.with_chrome:
+        layers.append(Layer("chromium", _lines(bar, "chrome"), _spots(bar, "chrome", prediction, readings or {}),
+                            coating.chromium * UM if coating else None))  # fmt: skip
+    said = ("Lines: nominal settings, in the middle of the rack. Circles: named points; bars: 99.7 % of trial builds; "
+            "crosses: readings.")  # fmt: skip
+    if coating is not None:
+        said += f" Least: SC {bar.drawn.service_condition}, ASTM B456 (from memory)."
+    return [along_the_bar(folder / FILE, layers=layers, title=f"{plan.job.name}: nickel and chromium along the bar",
+                          source=said)]  # fmt: skip
+
+
+def _bar(plan: LaunchPlan) -> _Bar:
+    bumper: Bumper = plan.job.settings.drawing
+    found = run(plan.stations, plan.plans, Ensemble(at_nominal(values_of(plan.stations, plan.plans)), {}))
+    if bumper.plating.tank is None:
+        return _Bar(bumper.plating, found.columns, None, {})
+    surface = layout_surface(bumper, plan.nominal["sheet_thickness"])
+    first, last = bumper.drawn
+    top, bottom = bumper.inner[first], bumper.inner[last]
+    lines = {
+        "face": surface.across(0.5 * (top.x + bottom.x), 0.5 * (top.y + bottom.y))[0],
+        "upper edge": surface.across(top.x, top.y)[0],
+        "lower edge": surface.across(bottom.x, bottom.y)[0],
+    }
+    return _Bar(bumper.plating, found.columns, surface, lines)
+
+
+def _map(bar: _Bar, metal: str) -> npt.NDArray[np.float64]:
+    """Every row of the bar at nominal [m]."""
+    if metal == "chrome":
+        return np.asarray(bar.columns["chrome_map"][0])
+    return np.asarray(bar.columns["semi_map"][0] + bar.columns["bright_map"][0])
+
+
+def _lines(bar: _Bar, metal: str) -> tuple[Any, ...]:
+    from firstoff.report.thickness_figure import Line
+
+    if bar.surface is None:
+        return ()
+    front = _map(bar, metal)[: len(bar.surface.place)]
+    along = np.unique(np.round(bar.surface.place[:, 0], 9))
+    found = []
+    for name, across in bar.lines.items():
+        weights = bar.surface.weights(np.stack([along, np.full(len(along), across)], axis=1))
+        found.append(Line(name, along * 1e3, weights @ front * UM))
+    return tuple(found)
+
+
+def _spots(bar: _Bar, metal: str, prediction: LaunchPrediction | None, readings: Readings) -> tuple[Any, ...]:
+    from firstoff.report.thickness_figure import Spot
+
+    spread = {c.characteristic.name: c for c in prediction.builds.characteristics} if prediction else {}
+
+    def one(p: PlatingPoint) -> Spot:
+        name = f"{metal}_{p.name}"
+        scatter = spread[name].scatter if name in spread else None
+        band = (scatter.quantiles[0] * UM, scatter.quantiles[4] * UM) if scatter else None
+        read = tuple(of[name] * UM for of in readings.values() if name in of)
+        return Spot(p.name.replace("_", " "), p.along * 1e3, float(bar.columns[name][0]) * UM, band, read)
+
+    return tuple(one(p) for p in bar.drawn.points if not p.back)
