@@ -116,6 +116,19 @@ def test_a_strip_dents_as_the_clamped_beam() -> None:
     assert float(strip.collapse) == pytest.approx(8.0 * 400.0 / 0.2)
 
 
+def test_a_second_pair_of_brackets_bears_its_share(tmp_path: Path) -> None:
+    """Two more brackets between the outer ones: the bar gives way less, and each bracket bears less."""
+    for name in ("two", "four"):
+        (tmp_path / name).mkdir()
+    two, four = (hit(tmp_path / n, more)[0] for n, more in (("two", ""), ("four", 'inner_bracket = "250 mm"\n')))
+    assert four["intrusion_middle"][0] < 0.8 * two["intrusion_middle"][0]
+    assert four["peak_force_middle"][0] > two["peak_force_middle"][0]
+    whole = four["rail_load_left_middle"][0] + four["rail_load_right_middle"][0]
+    assert whole == pytest.approx(four["peak_force_middle"][0], rel=0.15)  # but for the bar's inertia
+    with pytest.raises(InputFault, match="too near"):
+        hit(tmp_path, 'inner_bracket = "440 mm"\n')
+
+
 def test_settled_bolts_turn_on_and_are_longer_as_the_rod_says(tmp_path: Path) -> None:
     """Audit: the torque less what settled (12 %, and a little more where faces are plated). Stretch: F l/(E A_s) by
     hand, A_s of M12 = 84.3 mm2 (ISO 898-1)."""

@@ -52,9 +52,9 @@ class Impact:
                   low="0 kN/mm", high="20 kN/mm"),
         Parameter("bracket_lateral", "kN/mm", "given", "stiffness of one bracket sideways", "3 kN/mm", ASSUMED,
                   low="0 kN/mm", high="200 kN/mm"),
-        Parameter("bracket_left", "1", "given", "left bracket over a whole one: 0 where it is missing", "1", ASSUMED,
+        Parameter("bracket_left", "1", "given", "left outer bracket over a whole one: 0 where missing", "1", ASSUMED,
                   low="0", high="2"),
-        Parameter("bracket_right", "1", "given", "right bracket over a whole one: 0 where it is missing", "1", ASSUMED,
+        Parameter("bracket_right", "1", "given", "right outer bracket over a whole one: 0 where missing", "1", ASSUMED,
                   low="0", high="2"),
         Parameter("pitch_stiffness", "kN*m", "given", "moment a radian of both brackets against pitch of the bar",
                   "250 kN*m", ASSUMED, low="1 kN*m", high="1e5 kN*m"),
@@ -119,8 +119,14 @@ class Impact:
                 "1",
                 f"1 where the chrome of the face cracks, 0 where not: the mean is the share of bars{at}",
             ),
-            Characteristic(f"rail_load_left_{n}", "kN", f"most load of the left bracket towards its frame rail{at}"),
-            Characteristic(f"rail_load_right_{n}", "kN", f"most load of the right bracket towards its frame rail{at}"),
+            Characteristic(
+                f"rail_load_left_{n}", "kN", f"most load of the left bracket, or the sum of both, towards the rail{at}"
+            ),
+            Characteristic(
+                f"rail_load_right_{n}",
+                "kN",
+                f"most load of the right bracket, or the sum of both, towards the rail{at}",
+            ),
             Characteristic(f"bracket_push_{n}", "kN", f"most load of a bracket towards the frame rail{at}"),
             Characteristic(f"bracket_pull_{n}", "kN", f"most load of a bracket away from the frame rail{at}"),
             Characteristic(f"joint_slip_{n}", "mm", f"slip of a bracket's joint{at}"),
@@ -161,7 +167,7 @@ class Impact:
             return {}
         wrap = (bumper.wrap.radius, bumper.wrap.angle, bumper.wrap.length) if bumper.wrap else None
         arcs = np.array([[a.length, a.radius] for a in bumper.arcs])
-        half, on, meshes, strikers = 0.5 * bumper.length, (-drawn.bracket, drawn.bracket), [], []
+        half, on, meshes, strikers = 0.5 * bumper.length, drawn.places, [], []
         for blow in drawn.blows:
             inside = float(np.clip(blow.along, -half, half))
             marks = () if "barrier" in blow.kind else fine_marks(inside, half, on)
@@ -184,7 +190,7 @@ class Impact:
         if drawn is None:
             return {}, np.zeros(n, np.uint8)
         bars, face, good = rows.bars(plan.data, columns, at)
-        brackets, plate = rows.brackets(at, columns), rows.plate_of(plan.data, columns, at)
+        brackets, plate = rows.brackets(at, columns, len(drawn.places)), rows.plate_of(plan.data, columns, at)
         sides = np.stack([columns["stand_off_left"], columns["stand_off_right"]], axis=1)
         given: Columns = {}
         status = np.where(good, Status.OK, Status.NO_VALUE).astype(np.uint8)

@@ -71,9 +71,11 @@ def _moulded(
     return rows, areas, np.ones(n, np.bool_)
 
 
-def brackets(at: Mapping[str, FloatArray], columns: Mapping[str, FloatArray]) -> FloatArray:
-    """Rows of both brackets."""
-    share = np.clip(np.stack([at["bracket_left"], at["bracket_right"]], axis=1), NOT_THERE, 2.0)
+def brackets(at: Mapping[str, FloatArray], columns: Mapping[str, FloatArray], many: int = 2) -> FloatArray:
+    """Rows of two or four brackets from the left to the right; the inner ones are always whole."""
+    share = np.ones((len(at["bracket_left"]), many))
+    share[:, 0], share[:, -1] = at["bracket_left"], at["bracket_right"]
+    share = np.clip(share, NOT_THERE, 2.0)
     stiff = np.maximum(at["bracket_stiffness"], 1e3)[:, None] * share
     soft = np.minimum(np.maximum(at["bracket_hardening"], 0.0)[:, None] * share, 0.9 * stiff)
     yields = np.maximum(at["bracket_yield"], 1.0)[:, None] * share
@@ -158,6 +160,7 @@ def results(
 ) -> dict[str, FloatArray]:
     """Columns of one hit; sides (n, 2): how far each bracket stands off; face (n,): its distance from the axis."""
     n = blow.name
+    half = len(drawn.places) // 2
     stretched, squeezed = found.arched * face, found.hollow * face
     cracked = (stretched > at["chrome_stretch"]) | (squeezed > at["chrome_squeeze"])
     given = {
@@ -166,7 +169,8 @@ def results(
         f"intrusion_{n}": found.intrusion[:, -1], f"permanent_set_{n}": found.permanent_set[:, -1],
         f"chrome_strain_{n}": np.maximum(stretched, squeezed),
         f"chrome_cracked_{n}": np.where(np.isfinite(found.peak), cracked, np.nan),
-        f"rail_load_left_{n}": found.pushed[:, 0], f"rail_load_right_{n}": found.pushed[:, 1],
+        f"rail_load_left_{n}": found.pushed[:, :half].sum(axis=1),
+        f"rail_load_right_{n}": found.pushed[:, half:].sum(axis=1),
         f"bracket_push_{n}": found.pushed.max(axis=1), f"bracket_pull_{n}": found.pulled.max(axis=1),
         f"joint_slip_{n}": np.abs(found.slipped).max(axis=1), f"bar_work_{n}": found.bar,
         f"dent_{n}": found.dent, f"bar_strain_{n}": found.strain, f"restitution_{n}": found.restitution,

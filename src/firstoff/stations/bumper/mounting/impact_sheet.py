@@ -52,6 +52,12 @@ class ImpactDrawing:
     blows: tuple[Blow, ...]
     material: str = FORMED_STEEL  # of the bar
     absorber: str = "foam"  # what stands before the bar where it has a depth
+    inner: float = 0.0  # distance of a second pair of brackets from the middle; 0 for none
+
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Where the brackets stand, from the left to the right."""
+        return (-self.bracket, *((-self.inner, self.inner) if self.inner else ()), self.bracket)
 
 
 SECTIONS: Final = (
@@ -60,6 +66,8 @@ SECTIONS: Final = (
         (
             Key("bracket", "mm", "distance of the two brackets from the middle of the bar", required=True, low="50 mm",
                 high="1500 mm"),
+            Key("inner_bracket", "mm", "distance from the middle of a second pair of brackets, nearer to it; none when "
+                "left out", low="20 mm", high="1400 mm"),
             Key("bar", None, "what the bar is of; the formed steel when left out", type="text", choices=MATERIALS),
             Key("absorber", None, "what stands before the bar where the rig has its depth; foam when left out",
                 type="text", choices=ABSORBERS),
@@ -116,6 +124,11 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
         model.fault("mounting", "bracket", "lies beyond the bar", found=f"{1e3 * at:.0f} mm",
                     allowed=f"less than {500.0 * bumper.length - 10.0:.0f} mm")  # fmt: skip
         return drawn
+    inner = mounting["inner_bracket"].nominal if "inner_bracket" in mounting else 0.0
+    if inner > at - 0.04:
+        model.fault("mounting", "inner_bracket", "stands too near to the outer one, or beyond it",
+                    found=f"{1e3 * inner:.0f} mm", allowed=f"at most {1e3 * at - 40.0:.0f} mm")  # fmt: skip
+        return drawn
     blows = [b for b in (_blow(model, bumper, i, row) for i, row in enumerate(rows)) if b is not None]
     names = [b.name for b in blows]
     for i, name in enumerate(names):
@@ -123,7 +136,7 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
             model.fault(f"hit/{i}", "name", "is taken", found=name)
     guarded = _guarded(model, bumper)
     impact = ImpactDrawing(
-        at, guarded, tuple(blows), mounting.get("bar", FORMED_STEEL), mounting.get("absorber", "foam")
+        at, guarded, tuple(blows), mounting.get("bar", FORMED_STEEL), mounting.get("absorber", "foam"), inner
     )
     return replace(drawn, drawing=replace(bumper, impact=impact))
 
