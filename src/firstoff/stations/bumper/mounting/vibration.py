@@ -102,8 +102,8 @@ class Vibration:
         return Plan(
             self.name, values, limited(self.characteristics, settings), self.data(settings, at), lines,
             (
-                "Euler-Bernoulli bar of the formed steel, straight, upwards only; brackets as springs, lamps and plate as "
-                "masses on springs; both brackets shaken alike; damping alike in all modes.",
+                "Euler-Bernoulli bar of the formed steel, straight, upwards only; brackets as springs, "
+                "lamps and plate as masses on springs; both brackets shaken alike; damping alike in all modes.",
                 "Damage by Dirlik's formula and Miner's rule, no endurance limit, no mean stress; a bracket's stress "
                 "is its load times lever over the plate's modulus, times the notch factor.",
                 "Damage is no life: a shaker run shows it. Miner's sum at failure scatters from about 0.3 to 3.",
