@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from firstoff import launch
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.station import FloatArray
 from firstoff.errors import InputFault
-from firstoff.launch.hit_film import film_hits
+from firstoff.launch.hit_film import _bracket, film_hits
 from firstoff.launch.plan import LaunchPlan, left_out, with_asked
 from firstoff.launch.setup_pages import setup_pages
 from firstoff.physics.impact import protocol
@@ -191,3 +192,20 @@ def test_shaking_follows_thickness_brackets_and_torque(plan: LaunchPlan) -> None
     assert reserve[2] == pytest.approx(0.5 * reserve[0], rel=1e-9)
     assert damage[3] == pytest.approx(2.0 * damage[0], rel=1e-9) and damage[0] > 0.0
     assert found["lamp_separation"][0] > 0.0
+
+
+def test_a_second_pair_of_brackets_stiffens_the_shaken_bar(plan: LaunchPlan) -> None:
+    drawing = plan.job.settings.drawing
+    four = replace(drawing, mounted=replace(drawing.mounted, inner=0.2))
+    job = replace(plan.job, settings=replace(plan.job.settings, drawing=four))
+    one, two = (with_asked(launch.plan(each), {"first_frequency"}).nominal for each in (plan.job, job))
+    assert len(four.mounted.places) == 4
+    assert one["first_frequency"] < two["first_frequency"]
+    assert two["bracket_stress_rms"] < one["bracket_stress_rms"]  # more of them share the load
+
+
+def test_brackets_of_a_film_have_names_of_their_own() -> None:
+    places = np.array([-0.45, -0.2, 0.2, 0.45])
+    assert [_bracket(float(x), places) for x in places] == [
+        "bracket, left", "bracket, left inner", "bracket, right inner", "bracket, right"
+    ]  # fmt: skip

@@ -85,7 +85,8 @@ def _filmed(row: tuple[Any, ...], drawn: Any, sides: FloatArray) -> FilmedHit:
         free = g.clearance + sides[0] * (1.0 - right) + sides[1] * right
         room = free - ((1.0 - share[i]) * moved[:, 0] + share[i] * moved[:, 1])
         kept.append(Kept(g.name.replace("_", " "), float(x), float(y + free), room))
-    loads = {f"bracket, {_side(x)}": shot.brackets[:, j] for j, x in enumerate(mesh.nodes[mesh.brackets, 0])}
+    at = mesh.nodes[mesh.brackets, 0]
+    loads = {_bracket(float(x), at): shot.brackets[:, j] for j, x in enumerate(at)}
     striker = Striker(blow.radius, blow.half_width, float(strikers[0, 2]))
     scene = Scene(
         rest, shot.time, places, shot.striker, striker, mesh.nodes[mesh.brackets], shot.nodes[:, mesh.brackets],
@@ -95,8 +96,10 @@ def _filmed(row: tuple[Any, ...], drawn: Any, sides: FloatArray) -> FilmedHit:
     return FilmedHit(blow.name, f"{blow.kind} at {3.6 * blow.speed:.3g} km/h", scene)
 
 
-def _side(x: float) -> str:
-    return "left" if x < 0.0 else "right"
+def _bracket(x: float, every: FloatArray) -> str:
+    """`bracket, left`; of four `bracket, left inner`."""
+    side = "left" if x < 0.0 else "right"
+    return f"bracket, {side}" + (" inner" if abs(x) < np.abs(every).max() - 1e-6 else "")
 
 
 def write_hits(plan: LaunchPlan, folder: Path) -> list[Path]:

@@ -34,7 +34,10 @@ def choice_text(found: HitChoice) -> str:
 
 
 def _value(a: Answer) -> str:
-    return "none" if a.value is None else in_unit(a.value, a.unit, 4)
+    if a.value is None:
+        return "none"
+    end = a.value == min(t.value for t in a.tried) and a.value < a.present
+    return in_unit(a.value, a.unit, 4) + (" or less" if end else "")
 
 
 def _confirmed(a: Answer) -> str:

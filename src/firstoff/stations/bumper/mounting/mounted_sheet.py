@@ -50,6 +50,12 @@ class Mounted:
     fits: tuple[Fit, ...] = ()
     inlets: tuple[str, ...] = ()  # apertures that let cooling air in
     rating: str = ""  # class of the hitch
+    inner: float = 0.0  # distance of a second pair of brackets; 0 for none
+
+    @property
+    def places(self) -> tuple[float, ...]:
+        """Where the brackets stand, from the left to the right."""
+        return (-self.bracket, *((-self.inner, self.inner) if self.inner else ()), self.bracket)
 
 
 SECTIONS: Final = (
@@ -117,6 +123,7 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
     mounted = Mounted(
         at, of.get("vibration_test", {}).get("profile", "car_body"), of.get("bracket_joint", {}).get("slip", ""),
         _trims(model), _fits(model, bumper), _inlets(model, bumper), of.get("hitch", {}).get("rating", ""),
+        mounting["inner_bracket"].nominal if "inner_bracket" in mounting else 0.0,
     )  # fmt: skip
     return replace(drawn, characteristics={**drawn.characteristics, **_limits(bumper, mounted)},
                    drawing=replace(bumper, mounted=mounted))  # fmt: skip

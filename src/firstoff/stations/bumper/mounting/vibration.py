@@ -102,8 +102,8 @@ class Vibration:
         return Plan(
             self.name, values, limited(self.characteristics, settings), self.data(settings, at), lines,
             (
-                "Euler-Bernoulli bar, straight, upwards only; brackets as springs, lamps and plate as masses on "
-                "springs; both brackets shaken alike; damping alike in all modes.",
+                "Euler-Bernoulli bar of the formed steel, straight, upwards only; brackets as springs, "
+                "lamps and plate as masses on springs; both brackets shaken alike; damping alike in all modes.",
                 "Damage by Dirlik's formula and Miner's rule, no endurance limit, no mean stress; a bracket's stress "
                 "is its load times lever over the plate's modulus, times the notch factor.",
                 "Damage is no life: a shaker run shows it. Miner's sum at failure scatters from about 0.3 to 3.",
@@ -118,7 +118,7 @@ class Vibration:
             return {}
         half = 0.5 * bumper.length
         lamp = min(at["lamp_along"], half)
-        marks = np.unique(np.round([-half, -lamp, -mounted.bracket, 0.0, mounted.bracket, lamp, half], 6))
+        marks = np.unique(np.round([-half, -lamp, *mounted.places, 0.0, lamp, half], 6))
         pairs = zip(marks[:-1], marks[1:], strict=True)
         nodes = np.unique(np.concatenate([np.linspace(a, b, 1 + int(np.ceil((b - a) / PIECES))) for a, b in pairs]))
 
@@ -132,7 +132,7 @@ class Vibration:
         part = np.where(index < corners[0], 1, np.where(index > corners[1], 2, 0))
         wraps = bumper.wrap.radius * bumper.wrap.angle + bumper.wrap.length if bumper.wrap else 0.0
         return {
-            "nodes": nodes, "brackets": (on(-mounted.bracket), on(mounted.bracket)), "lamps": (on(-lamp), on(lamp)),
+            "nodes": nodes, "brackets": tuple(on(x) for x in mounted.places), "lamps": (on(-lamp), on(lamp)),
             "middle": on(0.0), "fibres": (middle[:, 1], line.lengths, part), "wraps": wraps,
             "profile": profile(mounted.profile),
         }  # fmt: skip
@@ -195,11 +195,11 @@ def _shaken(
 
 
 def _bracket_load(found: Modes, data: Mapping[str, Any], at: Mapping[str, FloatArray]) -> FloatArray:
-    """Spectrum (n, f) [N2/Hz] of the load of the bracket that bears more."""
+    """Spectrum (n, f) [N2/Hz] of the load of the bracket that bears most."""
     base = density_at(data["profile"], BAND)
-    both = [deflection_response(found, 2 * i, at["damping"], BAND) for i in data["brackets"]]
-    more = both[0] if both[0].sum() >= both[1].sum() else both[1]
-    load: FloatArray = at["bracket_vertical"][:, None] ** 2 * more * base
+    every = [deflection_response(found, 2 * i, at["damping"], BAND) for i in data["brackets"]]
+    most = max(every, key=lambda square: float((square * base).sum()))
+    load: FloatArray = at["bracket_vertical"][:, None] ** 2 * most * base
     return load
 
 
