@@ -145,9 +145,12 @@ def test_account_in_words_and_numbers(finish: FinishPlan) -> None:
     ],
 )
 def test_windows_that_do_not_fit_the_line(changed: Callable[..., Path], old: str, new: str, said: str) -> None:
-    plan = launch.plan(launch.read_job(changed((old, new))))
+    job = launch.read_job(changed((old, new)))
+    windows = of(job.settings.drawing).windows
+    assert job.plant_file is not None
+    line = read_plant(job.plant_file).line
     with pytest.raises(InputFault) as fault:
-        plan_finish(plan)
+        narrowed(line, product_of(line, windows, job.name, str(job.file)), windows, str(job.file))
     text = "\n".join(m.as_text() for m in fault.value.messages)
     assert said in text and "bumper.toml:" in text
 
