@@ -50,6 +50,7 @@ def recorded(root: Path, engine: Engine, launch: Launch, person: str, readings: 
     job = known(launch).job
     if job is None:
         return text("saved")
+    judged(launch)  # takes longest, and is kept: nobody waits for it below
     try:
         with entry.WRITING, open_records(records_place(None, launch.folder)) as records:  # as judged, so recorded
             launch = find(root, engine, launch.key) or launch

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.xdist_group("browser")
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 GRAVE = ("serious", "critical")
-ALL = (*PAGES, f"/launch/{KEY}/follow", "/people/trail")
+ALL = (*PAGES, f"/launch/{KEY}/tests", f"/launch/{KEY}/follow", "/people/trail")
 FOCUSABLE = """() => [...document.querySelectorAll(
   'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex="0"]')]
   .filter(e => e.checkVisibility()).length"""
