@@ -8,14 +8,30 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from bench import chain, crane, dynamic, explain, forming, impact, plating, prove, quasi_static, records, valve_choice
+from bench import (
+    chain,
+    crane,
+    dynamic,
+    explain,
+    forming,
+    impact,
+    plating,
+    plating_field,
+    prove,
+    quasi_static,
+    records,
+    valve_choice,
+)  # fmt: skip
 from firstoff.report.tables import number, table
 
 BUILD = Path(__file__).parents[1] / "build"
 
 
 def main() -> None:
-    parts = (quasi_static, dynamic, chain, forming, impact, plating, explain, prove, crane, valve_choice, records)
+    parts = (
+        quasi_static, dynamic, chain, forming, impact, plating, plating_field, explain, prove, crane, valve_choice,
+        records,
+    )  # fmt: skip
     rows = [row for part in parts for row in part.rows()]
     BUILD.mkdir(exist_ok=True)
     (BUILD / "bench.json").write_text(json.dumps(rows, indent=1, allow_nan=False) + "\n", "utf-8")

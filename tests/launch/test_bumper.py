@@ -267,7 +267,8 @@ def test_every_fault_names_what_there_is(plan: LaunchPlan) -> None:
         assert f.acts != "parameters" or {m.name for m in f.moves} <= parameters, f.name
         assert f.station in {s.name for s in plan.job.family.stations}
     read = {r.name for m in plan.job.family.measurements for r in m.reads}
-    assert read <= parameters | {c.name for p in plan.plans.values() for c in p.gives}
+    computed = {name for s in plan.job.family.stations for name in s.gives}  # plated or not
+    assert read <= parameters | computed | {c.name for p in plan.plans.values() for c in p.gives}
 
 
 def test_the_example_is_explained_and_corrected(plan: LaunchPlan, sheet: Path) -> None:

@@ -125,6 +125,9 @@ TEXTS: dict[str, str] = {
     "route.shares": "Share of scatter",
     "route.shares_alt": "Stations against characteristics: the share of the scatter each station causes. The figures "
     "stand in the table of each characteristic.",
+    "route.plating": "Nickel and chromium along the bar",
+    "route.plating_alt": "Thickness of nickel and chromium over the place along the developed bar, against the least "
+    "asked for. The figures stand in the table.",
     "route.curve": "Force over rod speed",
     "route.curve_alt": "Damping force over rod speed: trial builds, limits and readings. The figures stand in the "
     "tables.",

@@ -104,12 +104,13 @@ def _sd(sd: float, unit: str) -> str:
 
 
 def write_prediction(prediction: LaunchPrediction, folder: Path) -> list[Path]:
-    """`predict.md`, and the share of scatter as a route card."""
+    """`predict.md`, the share of scatter as a route card, and of a plated bar its thickness along it."""
     job = prediction.plan.job
     claim(job, folder)
     page = f"# {job.name} {job.revision}: prediction\n\n{ALWAYS}\n\n```\n{predict_text(prediction)}\n```\n\n"
     page += f"{made_from(job)}\nfirstoff {__version__}\n"
-    return [write_text(folder / "predict.md", page), *write_shares(prediction, folder)]
+    figures = [*write_shares(prediction, folder), *write_thickness(prediction.plan, folder, prediction)]
+    return [write_text(folder / "predict.md", page), *figures]
 
 
 def write_shares(prediction: LaunchPrediction, folder: Path) -> list[Path]:

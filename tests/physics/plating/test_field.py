@@ -222,6 +222,21 @@ def test_a_shield_takes_current_off_the_front_and_conserves_it() -> None:
     assert float(np.outer(weights, weights).ravel() @ flux) * 0.3 * 0.15 == pytest.approx(2.0, rel=1e-3)
 
 
+def test_a_sheet_taken_out_is_a_cell_made_without_it() -> None:
+    # second route: the cell built anew; operators of what stays do not depend on what goes
+    box = tank(0.6, 0.4, 0.3)
+    bar = Part("bar", "cathode", upright(0.3, 0.1, 0.3, 4))
+    baskets = [Part(f"basket {k}", "anode", upright(0.52, y, y + 0.1, 2)) for k, y in enumerate((0.05, 0.25))]
+    less = Cell([baskets[0], bar, baskets[1]], box).without("basket 0")
+    anew = Cell([bar, baskets[1]], box)
+    law = Polarisation(0.05, 5.0, 0.0)
+    one, two = (cell.solve(12.0, law, current=20.0) for cell in (less, anew))
+    np.testing.assert_allclose(one.front, two.front, rtol=1e-9)
+    np.testing.assert_allclose(one.part_currents, two.part_currents, rtol=1e-9, atol=1e-12)
+    with pytest.raises(ValueError):
+        less.without("basket 0")
+
+
 def test_a_thief_robs_the_near_edge() -> None:
     room = tank(1.0, 0.6, 0.3)
     parts = [Part("k", "cathode", upright(0.3, 0.2, 0.45, 10)), Part("a", "anode", upright(0.8, 0.1, 0.5, 10))]

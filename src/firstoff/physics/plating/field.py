@@ -194,6 +194,12 @@ class Cell:
         difference = 2.0 * across / self.matrices.hats[jump][:, None]
         return np.concatenate([y[plated], difference, y[n + k + 1 :], y[anode], y[n : n + k], y[n + k : n + k + 1]])
 
+    @cached_property
+    def _spread_and_gathered(self) -> tuple[FloatArray, FloatArray]:
+        """Of the response: differences on triangles, sums at points; the same for every solution of this cell."""
+        n, k = len(self.plated), len(self._plated_points)
+        return self._to_triangles @ self.response[n : n + k], self._to_points @ self.response[:n]
+
     def solve(
         self,
         conductivity: float,
@@ -274,8 +280,8 @@ class Cell:
             [y[-1] - kappa * given if by_voltage else z[-1] - given],
         ])  # fmt: skip
         da_m, da_d = a[:n], a[n : n + k]
-        d_front, d_back = 0.5 * (da_m + spread @ da_d), 0.5 * (da_m - spread @ da_d)
-        g_m = gather @ da_m
+        on, g_m = self._spread_and_gathered
+        d_front, d_back = 0.5 * (da_m + on), 0.5 * (da_m - on)
         jacobian = np.eye(n + k + 1)
         jacobian[:n] -= 0.5 * kappa * (law.slope(front)[:, None] * d_front + law.slope(back)[:, None] * d_back)
         jumps = law.slope(up)[:, None] * 0.5 * (g_m + da_d) - law.slope(low)[:, None] * 0.5 * (g_m - da_d)

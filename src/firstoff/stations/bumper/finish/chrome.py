@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
@@ -10,6 +11,7 @@ import numpy as np
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.physics.plating import deposit, faraday
+from firstoff.sheets.quantity import Quantity
 from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish import plating_common as common
@@ -106,7 +108,7 @@ class Chrome:
             ("transfer", f"at most {format_value(at['passive_after'], 's', 3)} from nickel, wet all the way"),
             ("chromium", _kind(drawn)),
             *class_lines(drawn),
-            *([relief_line(steel.nominal)] if steel is not None else []),
+            *([relief_line(_strongest(steel))] if steel is not None else []),
         ]  # fmt: skip
         data = {"tank": common.tank_name(field), "drawn": drawn, "warm": at["temperature"]}
         return Plan(
@@ -181,6 +183,11 @@ def _field_only() -> tuple[Characteristic, ...]:
         Characteristic("whitewash_area", "1", "share of the significant surface with clouds (whitewash)"),
         Characteristic("voltage_chrome", "V", "voltage of the chromium bath, without leads"),
     )  # fmt: skip
+
+
+def _strongest(steel: Quantity) -> float:
+    """The most that the coil's tensile strength may be: nominal and three standard deviations of all its scatter."""
+    return steel.nominal + 3.0 * math.hypot(*(s.sd for s in (steel.total, steel.lot, steel.part) if s))
 
 
 def _kind(drawn: PlatingDrawing) -> str:

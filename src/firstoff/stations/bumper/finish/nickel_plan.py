@@ -61,7 +61,7 @@ def class_lines(drawn: PlatingDrawing) -> Lines:
 
 
 def _words(c: Coating) -> str:
-    share = f", {c.semi_bright_share:.0%} of it semi-bright" if c.semi_bright_share else ""
+    share = f", {100.0 * c.semi_bright_share:.0f} % of it semi-bright" if c.semi_bright_share else ""
     return (f"{KINDS[c.nickel_type]} nickel {format_value(c.nickel, 'um', 3)}{share}, {CHROMIUM[c.chromium_type]} "
             f"chromium {format_value(c.chromium, 'um', 3)}")  # fmt: skip
 
@@ -91,8 +91,8 @@ def assumptions(drawn: PlatingDrawing, field: Field | None) -> tuple[str, ...]:
     if field is None:
         worst = max(r.relative for r in drawn.map)
         return (*shared, "Thickness goes with ampere-minutes over area from a similar bar; each point carries a "
-                f"relative standard uncertainty of up to {worst:.0%}, common to a lot. Nothing is said of places "
-                "between the points, nor of burning.")  # fmt: skip
+                f"relative standard uncertainty of up to {100.0 * worst:.0f} %, common to a lot. Nothing is said of "
+                "places between the points, nor of burning.")  # fmt: skip
     return (
         *shared,
         f"Least is what all but {100 * common.LEAST:.0f} % of the significant surface reaches: no peak of a mesh.",

@@ -128,6 +128,9 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
     bumper: Bumper | None = drawn.drawing
     rows, stated = model.settled.get("plating_point", []), model.settled.get("plating", {})
     if bumper is None or not rows:
+        if bumper is not None and stated:
+            model.fault("plating", next(iter(stated)), "needs points at which it is measured",
+                        allowed="[[plating_point]]")  # fmt: skip
         return drawn
     points = tuple(p for p in (_point(model, bumper, i, row) for i, row in enumerate(rows)) if p is not None)
     names = [p.name for p in points]
@@ -226,17 +229,21 @@ def _fits(plant: SheetInReading, bumper: Bumper, drawn: PlatingDrawing) -> bool:
             plant.fault("rack", key if key in plant.settled["rack"] else "depth", "does not fit the tank",
                         allowed=f"{allowed}, with {1e3 * ROOM:.0f} mm of room")  # fmt: skip
             good = False
+    names = [h.name for h in drawn.hung]
     for h in drawn.hung:
+        index = next(i for i, row in enumerate(plant.settled[h.role]) if h.name.startswith(row["name"]))
+        if names.count(h.name) > 1:
+            plant.fault(f"{h.role}/{index}", "name", "is taken", found=h.name, allowed="a name of its own")
+            good = False
         x, y, z = _half(h)
-        inside = abs(h.along) + x < 0.5 * tank.length and abs(h.away) + y < 0.5 * tank.width
+        inside = abs(h.along) + x < sides[0] and abs(h.away) + y < sides[1]
         apart = h.away - y > rack.away + high[1] + ROOM or h.away + y < rack.away + low[1] - ROOM
         apart |= abs(h.along - rack.along) - x > max(high[0], -low[0]) + ROOM
         top, bottom = rack.depth - high[2], deepest
         apart |= h.depth > bottom + ROOM or h.depth + 2.0 * z < top - ROOM
         if not inside or h.depth + 2.0 * z > tank.depth or not apart:
             what = "does not fit between the bars and the walls"
-            index = next(i for i, row in enumerate(plant.settled[h.role]) if h.name.startswith(row["name"]))
-            plant.fault(f"{h.role}/{index}", "name", what, found=h.name)
+            plant.fault(f"{h.role}/{index}", "name", what, found=h.name, allowed=f"{1e3 * ROOM:.0f} mm of room")
             good = False
     return good
 
