@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 
 from firstoff import launch
-from firstoff.launch.demo import copy_example
 from firstoff.launch.finishing.account import finish_dict, finish_text
 from firstoff.launch.finishing.computed import BRIGHT, CHROME, SEMI, layer_of, planned_windows
 from firstoff.launch.finishing.plan import FinishPlan, plan_finish
 from firstoff.launch.plan import LaunchPlan
+from tests.launch.plated import sheet as plated_sheet
 
 HERE = Path(__file__).parent
 LINE = Path(launch.__file__).parents[1] / "examples" / "bumper_plating" / "plant.toml"
@@ -24,7 +24,7 @@ RECIPE = {'"840 to 960 s"': '"1500 to 2700 s"', '"600 to 720 s"': '"900 to 1500 
 
 @pytest.fixture(scope="module")
 def sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    model = copy_example("chrome_rear_bumper", tmp_path_factory.mktemp("plated"))
+    model = plated_sheet(tmp_path_factory.mktemp("plated"))
     line = re.sub(r"\[plant\]\nname = .*\n", "", LINE.read_text("utf-8"))
     for old, new in RECIPE.items():
         assert old in line
