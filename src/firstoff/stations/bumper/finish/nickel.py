@@ -10,14 +10,14 @@ import numpy as np
 from firstoff.chain.station import Change, Characteristic, Columns, FloatArray, Parameter, Plan, StatusArray
 from firstoff.chain.status import Status
 from firstoff.physics.plating import deposit, faraday
-from firstoff.sheets.units import format_value
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish import plating_common as common
 from firstoff.stations.bumper.finish.nickel_plan import assumptions, setup
 from firstoff.stations.bumper.finish.plating_common import ASSUMED
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing
+from firstoff.stations.bumper.finish.racking import Racking
 from firstoff.stations.bumper.finish.tank_field import Field
-from firstoff.stations.settle import Settings, limited, settle
+from firstoff.stations.settle import Settings, limited, nominals, settle
 
 LAYERS: Final = ("semi", "bright")
 WORDS: Final = {"semi": "semi-bright", "bright": "bright"}
@@ -80,12 +80,14 @@ class Nickel:
         values, field = settle(self, settings), common.settled_field(settings)
         _, drawn = common.plating_of(settings)
         data = {"tank": common.tank_name(field), "drawn": drawn}
-        at = {v.name: np.array([v.nominal]) for v in values}
-        plan = Plan(self.name, values, limited(self.characteristics, settings), data)
-        rest = {"bar_current": np.ones(1), "bar_number": np.zeros(1)}
+        bars = drawn.rack.bars if field is not None else 1  # one build for each bar of a rack
+        tips = nominals((Racking(),), settings)["racking.bare_tips"]
+        rest = {v.name: np.full(bars, v.nominal) for v in values}
+        rest |= {"bar_current": np.full(bars, 1.0 - tips), "bar_number": np.arange(bars, dtype=np.float64)}
         if field is not None:
-            rest["pattern"] = np.ones((1, field.rows))
-        found, _ = self.run(plan, {**at, **rest})
+            rest["pattern"] = np.ones((bars, field.rows))
+        plan = Plan(self.name, values, limited(self.characteristics, settings), data)
+        found, _ = self.run(plan, rest)
         return Plan(
             self.name, values, plan.gives, data,
             setup(self, values, drawn, field, found), assumptions(drawn, field), common.NICKEL_CAUTIONS,
@@ -192,8 +194,3 @@ def _field_only() -> tuple[Characteristic, ...]:
         *(Characteristic(f"voltage_{layer}", "V", f"voltage of the bath, {WORDS[layer]}, without leads")
           for layer in LAYERS),
     )  # fmt: skip
-
-
-def words(value: float) -> str:
-    """Thickness as the shop says it: `31.2 um`."""
-    return format_value(value, "um", 3)

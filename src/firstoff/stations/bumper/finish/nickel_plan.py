@@ -35,7 +35,8 @@ def setup(
     thin = _thinnest(drawn, field, found)
     if thin is not None:
         name, thickness = thin
-        lines.append(("thinnest point", f"{name.replace('_', ' ')}, {format_value(thickness, 'um', 3)} at nominal"))
+        where = f"{name.replace('_', ' ')}, {format_value(thickness, 'um', 3)} at nominal"
+        lines.append(("thinnest point", f"{where} on the least of the rack's bars"))
         if drawn.coating is not None and thickness > 0.0:
             minutes = (at["time_semi"] + at["time_bright"]) * drawn.coating.nickel / thickness
             lines.append(("both times for the class", f"{format_value(minutes, 'min', 3)} at these currents bring "
@@ -45,7 +46,7 @@ def setup(
 
 def _thinnest(drawn: PlatingDrawing, field: Field | None, found: Mapping[str, FloatArray]) -> tuple[str, float] | None:
     start = 0 if field is None else field.first_point
-    total = (found["semi_map"] + found["bright_map"])[0, start:]
+    total = (found["semi_map"] + found["bright_map"])[:, start:].min(axis=0)  # of the bars of a rack
     front = [(p.name, float(t)) for p, t in zip(drawn.points, total, strict=True) if not p.back]
     return min(front, key=lambda pair: pair[1]) if front else None
 
