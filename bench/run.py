@@ -18,7 +18,7 @@ from bench import (
     hits,
     impact,
     plating,
-    plating_stations,
+    plating_field,
     prove,
     quasi_static,
     records,
@@ -31,7 +31,7 @@ BUILD = Path(__file__).parents[1] / "build"
 
 def main() -> None:
     parts = (
-        quasi_static, dynamic, chain, forming, impact, hits, plating, plating_stations, explain, prove, crane,
+        quasi_static, dynamic, chain, forming, impact, hits, plating, plating_field, explain, prove, crane,
         valve_choice, records, board,
     )  # fmt: skip
     rows = [row for part in parts for row in part.rows()]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,18 +17,17 @@ from firstoff.stations.bumper.finish.placing import Places, bounds_of, reduced_r
 from firstoff.stations.bumper.finish.plating_common import field_in
 from firstoff.stations.bumper.finish.plating_drawing import Tank
 from firstoff.stations.bumper.finish.tank_field import FARTHEST
-
-EXAMPLES = Path(launch.__file__).parents[1] / "examples"
+from tests.launch.plated import sheet as plated_sheet
 
 
 @pytest.fixture(scope="module")
-def plan() -> LaunchPlan:
-    return launch.plan(launch.read_job(EXAMPLES / "chrome_rear_bumper" / "bumper.toml"))
+def plan(tmp_path_factory: pytest.TempPathFactory) -> LaunchPlan:
+    return launch.plan(launch.read_job(plated_sheet(tmp_path_factory.mktemp("placed"))))
 
 
 @pytest.fixture(scope="module")
 def found(plan: LaunchPlan) -> Places:
-    return place(plan, "charge", fine=False)
+    return place(plan, "charge")
 
 
 def test_no_layout_of_a_grid_is_better(plan: LaunchPlan, found: Places) -> None:
@@ -45,7 +43,7 @@ def test_no_layout_of_a_grid_is_better(plan: LaunchPlan, found: Places) -> None:
 
 
 def test_a_symmetric_tank_asks_for_a_rack_in_its_middle(found: Places) -> None:
-    assert abs(found.moves["rack_along"]) <= 3e-3
+    assert abs(found.moves["rack_along"]) <= 0.01  # of 60 mm: the face's cells leave it that flat
     for name, value in found.moves.items():
         low, high = found.bounds[name]
         assert low - 1e-9 <= value <= high + 1e-9
@@ -55,7 +53,7 @@ def test_full_solutions_bear_it_out(found: Places) -> None:
     # what the reduced field promises is kept within the width of its second order, and the moved layout is better
     assert found.solved_after.worst == pytest.approx(found.after.worst, rel=0.05)
     assert found.charge < 1.0
-    assert found.solved_before.worst == pytest.approx(found.before.worst, rel=0.1)  # a plainer mesh than the field's
+    assert found.solved_before.worst == pytest.approx(found.before.worst, rel=0.02)
 
 
 def test_bounds_leave_room(plan: LaunchPlan) -> None:

@@ -215,6 +215,15 @@ def test_takt_that_does_not_hold_says_what_is_in_the_way(sheet: Path, tmp_path: 
     assert found.obstacle.widening is not None and sum(found.obstacle.widening.by.values()) == 88
 
 
+def test_windows_without_a_line_are_refused(sheet: Path, tmp_path: Path) -> None:
+    text = sheet.read_text("utf-8") + (HERE / "windows.toml").read_text("utf-8")
+    (tmp_path / "bumper.toml").write_text(text, "utf-8")
+    (tmp_path / "plant.toml").write_text((sheet.parent / "plant.toml").read_text("utf-8"), "utf-8")
+    with pytest.raises(InputFault, match="needs a plating line") as fault:
+        plan_finish(launch.plan(launch.read_job(tmp_path / "bumper.toml")))
+    assert fault.value.messages[0].line > 100
+
+
 def test_a_line_is_read_beside_presses(sheets: Path) -> None:
     line = read_plant(sheets.parent / "plant.toml").line
     windows = of(launch.read_job(sheets).settings.drawing).windows

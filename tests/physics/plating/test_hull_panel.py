@@ -100,3 +100,22 @@ def test_calculation_and_figure(tmp_path: Path) -> None:
         assert word in text
     with pytest.raises(ValueError, match="places"):
         panel(1.0, 1.0, CHROME, 3)
+
+
+def test_figure_by_command(tmp_path: Path) -> None:
+    from click.testing import CliRunner
+
+    from firstoff.cli.calc import command
+    from firstoff.errors import InputFault
+
+    (tmp_path / "in.json").write_text(
+        '{"metal": "Cr(III)", "current_A": 5, "time_min": 4, "efficiency": 0.1, "burning_A_per_dm2": 34}', "utf-8"
+    )
+    done = CliRunner().invoke(
+        command, ["hull-cell-panel", str(tmp_path / "in.json"), "--draw", str(tmp_path / "p.png")]
+    )
+    assert done.exit_code == 0 and json.loads(done.output)["burnt_to"] > 0.0
+    assert (tmp_path / "p.png").read_bytes()[:4] == b"\x89PNG"
+    (tmp_path / "in.json").write_text('{"A_pct": 1}', "utf-8")
+    plain = CliRunner().invoke(command, ["corrosion-rating-class", str(tmp_path / "in.json"), "--draw", "x.svg"])
+    assert isinstance(plain.exception, InputFault) and "hull-cell-panel" in str(plain.exception)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from firstoff.chain.ensemble import Ensemble, run
 from firstoff.chain.predict import values_of
+from firstoff.chain.sample import sample
 from firstoff.launch.plan import LaunchPlan
 from firstoff.line.plant_line import Product
 from firstoff.stations.bumper.finish.plating_common import field_in
@@ -19,6 +20,8 @@ from firstoff.stations.bumper.finish.windows import AirWindow, Window
 
 SEMI, BRIGHT, CHROME = "nickel.time_semi", "nickel.time_bright", "chrome.time"
 SURE: Final = 3.0  # standard deviations that the time before chromium stays below its limit
+FEW, BUILDS = 0.005, 512  # share of trial builds that may miss a limit at a point, and how many are made
+PLATING: Final = ("racking", "anodes", "nickel", "chrome", "thickness")
 STEP: Final = 1.05  # of the dwell, to see how thickness grows with it: it does so in a straight line
 
 
@@ -45,6 +48,9 @@ class Planned:
     differs: tuple[str, ...] = ()
 
 
+Limit = tuple[str, float | None, float | None, str]  # column, low, high, point
+
+
 def layer_of(operation: str) -> str:
     """The parameter whose time an operation of the line is, by its name; empty when it is none of them."""
     name = operation.lower()
@@ -55,28 +61,33 @@ def layer_of(operation: str) -> str:
     return CHROME if "chrom" in name else ""
 
 
-def planned_windows(plan: LaunchPlan, product: Product) -> Planned:
-    """The windows of nickel and chromium for this product's recipe; nothing where the launch plates nothing."""
+def planned_windows(plan: LaunchPlan, product: Product, sure: bool = True) -> Planned:
+    """The windows of nickel and chromium for this product's recipe; nothing where the launch plates nothing.
+
+    sure: whether ordinary scatter is kept to every limit, or the nominal part alone keeps it.
+    """
     drawn: PlatingDrawing | None = plan.job.settings.drawing.plating
     if drawn is None or "nickel" not in plan.plans:
         return Planned()
     at = {v.name: v for p in plan.plans.values() for v in p.values}
     operations = {layer_of(s.operation): s.operation for s in product.steps if layer_of(s.operation)}
+    limits = _kept(plan, _limits(plan, drawn), sure)
     dwells = []
     for parameter, operation in operations.items():
         if parameter in at:
-            found = _dwell(plan, drawn, parameter, operation, at[parameter].nominal)
+            found = _dwell(plan, limits, parameter, operation, at[parameter].nominal)
             dwells += [found] if found is not None else []
     windows = tuple(
         Window(d.operation, d.least, d.most, why=_why(d), origin=d.parameter.partition(".")[0], full_current=True)
         for d in dwells
     )
-    return Planned(windows, _before_chromium(at, product, operations), tuple(dwells),
+    return Planned(windows, _before_chromium(at, product, operations, sure), tuple(dwells),
                    tuple(_currents(plan, product, operations)))  # fmt: skip
 
 
 def _why(d: Dwell) -> str:
-    return f"limits at {d.least_at}" + (f" and {d.most_at}" if d.most is not None and d.most_at != d.least_at else "")
+    other = f" and {d.most_at}" if d.most is not None and d.most_at != d.least_at else ""
+    return f"limits at {d.least_at}{other}, kept by all but {100.0 * FEW:g} % of trial builds"
 
 
 def _at(plan: LaunchPlan, **changed: float) -> Mapping[str, Any]:
@@ -87,11 +98,11 @@ def _at(plan: LaunchPlan, **changed: float) -> Mapping[str, Any]:
     return run(plan.stations, plan.plans, Ensemble(columns, {})).columns
 
 
-def _dwell(plan: LaunchPlan, drawn: PlatingDrawing, parameter: str, operation: str, planned: float) -> Dwell | None:
+def _dwell(plan: LaunchPlan, limits: Sequence[Limit], parameter: str, operation: str, planned: float) -> Dwell | None:
     """Every limit of a characteristic at a point, and of the coating, as a bound on the dwell; None without a limit."""
     here, there = _at(plan), _at(plan, **{parameter.replace(".", "__"): STEP})
     least, most, low_at, high_at = 0.0, np.inf, "", ""
-    for name, low, high, point in _limits(plan, drawn):
+    for name, low, high, point in limits:
         for limit, is_low in ((low, True), (high, False)):
             if limit is None:
                 continue
@@ -111,6 +122,24 @@ def _dwell(plan: LaunchPlan, drawn: PlatingDrawing, parameter: str, operation: s
         planned, least, most = planned + strike, max(least, 0.0) + strike, most + strike
     return Dwell(parameter, operation, planned, max(least, 0.0), float(most) if np.isfinite(most) else None, low_at,
                  high_at)  # fmt: skip
+
+
+def _kept(plan: LaunchPlan, limits: Sequence[Limit], sure: bool) -> list[Limit]:
+    """The limits as the nominal part must keep them, so that all but a few trial builds at planned settings do: times
+    the nominal over that quantile of the builds, since thickness grows with the dwell in all of them alike."""
+    if not sure:
+        return list(limits)
+    stations = [s for s in plan.stations if s.name in PLATING]
+    drawn = sample(values_of(stations, plan.plans), 0, BUILDS, 1)
+    made = run(stations, plan.plans, Ensemble(drawn, {})).columns
+
+    def inwards(limit: float | None, name: str, share: float) -> float | None:
+        if limit is None:
+            return None
+        end = float(np.quantile(made[name], share))
+        return limit * plan.nominal[name] / end if end > 0.0 else limit
+
+    return [(name, inwards(low, name, FEW), inwards(high, name, 1.0 - FEW), point) for name, low, high, point in limits]
 
 
 def _over(columns: Mapping[str, Any], name: str, point: str, limit: float) -> float:
@@ -156,7 +185,7 @@ def plated(plan: LaunchPlan, grown: Mapping[str, float]) -> tuple[Plated, ...]:
     return tuple(found)
 
 
-def _limits(plan: LaunchPlan, drawn: PlatingDrawing) -> list[tuple[str, float | None, float | None, str]]:
+def _limits(plan: LaunchPlan, drawn: PlatingDrawing) -> list[Limit]:
     """Column, limits and point of everything that the layers must keep at the front's points."""
     found = []
     coating = drawn.coating
@@ -182,7 +211,9 @@ def _limits(plan: LaunchPlan, drawn: PlatingDrawing) -> list[tuple[str, float | 
     return found
 
 
-def _before_chromium(at: Mapping[str, Any], product: Product, operations: Mapping[str, str]) -> tuple[AirWindow, ...]:
+def _before_chromium(
+    at: Mapping[str, Any], product: Product, operations: Mapping[str, str], sure: bool
+) -> tuple[AirWindow, ...]:
     """Time in air between bright nickel and chromium: what nickel stays active, less the longest rinses between."""
     if "chrome.passive_after" not in at or not {BRIGHT, CHROME} <= set(operations):
         return ()
@@ -191,10 +222,12 @@ def _before_chromium(at: Mapping[str, Any], product: Product, operations: Mappin
     names = [s.operation for s in product.steps]
     first, last = names.index(operations[BRIGHT]), names.index(operations[CHROME])
     rinses = sum(float(s.most if s.most is not None else s.least) for s in product.steps[first + 1 : last])
-    left = limit.nominal - SURE * sd - rinses
+    active = limit.nominal - (SURE * sd if sure else 0.0)
+    left = active - rinses
     if last <= first or left <= 0.0:
         return ()
-    why = f"nickel stays active {limit.nominal - SURE * sd:.0f} s (3 sd kept), rinses take up to {rinses:.0f} s of it"
+    kept = f" ({SURE:g} sd kept)" if sure else ""
+    why = f"nickel stays active {active:.0f} s{kept}, rinses take up to {rinses:.0f} s of it"
     return (AirWindow(operations[BRIGHT], operations[CHROME], left, why, "chrome"),)
 
 

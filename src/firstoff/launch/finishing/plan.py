@@ -61,9 +61,15 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
     line, or the family no treatment. InputFault as the sheets give cause."""
     job = plan.job
     drawing, file = job.settings.drawing, job.plant_file
-    if file is None or not hasattr(drawing, "treatment") or "line" not in read(file).data:
+    if not hasattr(drawing, "treatment"):
         return None
     told = of(drawing)
+    if file is None or "line" not in read(file).data:
+        stated = [w.origin for w in told.windows.dwells] + [w.origin for w in told.windows.airs]
+        if stated:
+            what, number = "needs a plating line in the plant sheet", stated[0].rpartition(":")[2]
+            raise InputFault([Message(what, str(job.file), int(number), "window", allowed="[line] with its tanks")])
+        return None
     line = read_plant(file).line
     product = product_of(line, told.windows, job.name, str(job.file))
     bars = product.parts
