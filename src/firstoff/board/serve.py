@@ -12,6 +12,7 @@ from pathlib import Path
 
 from firstoff.errors import InputFault, Message
 
+STAY = 75  # s that a silent connection is kept: somebody reads, and then sends a form
 OPEN = "Open to this network without encryption: put it behind the plant's own TLS proxy, or on a network of its own."
 
 
@@ -50,7 +51,8 @@ def _run(folder: Path, host: str, listener: socket.socket, builds: int, names: t
     if app.state.board.code:
         print(f"Nobody has an account yet. Code for the first one: {app.state.board.code}", flush=True)
     print("Stop it with Ctrl-C.", flush=True)
-    settings = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False)
+    settings = uvicorn.Config(app, log_level="warning", server_header=False, proxy_headers=False,
+                              timeout_keep_alive=STAY)  # fmt: skip
     with suppress(KeyboardInterrupt):  # that is how it is stopped
         uvicorn.Server(settings).run(sockets=[listener])
 

@@ -47,13 +47,13 @@ def entries(root: Path) -> list[Entry]:
 def recorded(root: Path, engine: Engine, launch: Launch, person: str, readings: bool) -> str:
     """Record the launch as it stands now; says what became of it. readings: with these and their verdicts."""
     launch = find(root, engine, launch.key) or launch
-    job = known(launch).job
-    if job is None:
-        return text("saved")
     judged(launch)  # takes longest, and is kept: nobody waits for it below
     try:
         with entry.WRITING, open_records(records_place(None, launch.folder)) as records:  # as judged, so recorded
             launch = find(root, engine, launch.key) or launch
+            job = known(launch).job
+            if job is None:
+                return text("saved")
             proof = judged(launch).proof if readings else None
             record(job, records, Author(person), launch.readings if readings else None, quick=True, proof=proof)
     except InputFault as fault:
