@@ -265,7 +265,8 @@ def test_a_good_lot_is_left_alone(plan: LaunchPlan, good: Trial) -> None:
 
 
 def test_every_fault_names_what_there_is(plan: LaunchPlan) -> None:
-    parameters = {f"{s.name}.{p.name}" for s in plan.job.family.stations for p in s.parameters}
+    everywhere = (*plan.job.family.stations, *plan.job.family.checks)
+    parameters = {f"{s.name}.{p.name}" for s in everywhere for p in s.parameters}
     for f in plan.job.family.faults:
         assert f.confirm and f.cure and f.beware and f.source
         assert f.acts != "parameters" or {m.name for m in f.moves} <= parameters, f.name
