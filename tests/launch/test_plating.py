@@ -18,6 +18,7 @@ from firstoff.errors import InputFault
 from firstoff.launch.plan import LaunchPlan
 from firstoff.stations.bumper.finish import tank_field
 from firstoff.stations.bumper.finish.plating_common import lowest
+from firstoff.stations.bumper.finish.scanned import read_stl
 
 UM = 1e-6
 
@@ -299,3 +300,33 @@ def test_a_trivalent_bath_has_windows_of_its_own(tmp_path: Path, plan: LaunchPla
     assert at["chrome.temperature"] < usual["chrome.temperature"] and at["chrome.covering"] < usual["chrome.covering"]
     assert not any(text.startswith("Hexavalent") for text in other.plans["chrome"].cautions)
     assert "no chromium(VI)" in dict(other.plans["chrome"].setup)["bath"]
+
+
+def test_an_stl_of_the_drawn_surface_is_plated_as_the_drawing(
+    tmp_path: Path, plan: LaunchPlan, field: tank_field.Field
+) -> None:
+    # second route: the drawn triangles written as text and as binary, turned over, and read back as the real part
+    bumper = plan.job.settings.drawing
+    mesh = tank_field.layout_surface(bumper, 2e-3).mesh
+    corners = 1e3 * mesh.corners[:, ::-1]
+    text = "".join("facet normal 0 0 0\nouter loop\n" + "".join(f"vertex {x:.6f} {y:.6f} {z:.6f}\n" for x, y, z in t)
+                   + "endloop\nendfacet\n" for t in corners)  # fmt: skip
+    (tmp_path / "bar.stl").write_text(f"solid bar\n{text}endsolid bar\n", "ascii")
+    packed = b"".join(np.zeros(3, "<f4").tobytes() + t.astype("<f4").tobytes() + b"\0\0" for t in corners)
+    (tmp_path / "bar_b.stl").write_bytes(bytes(80) + len(corners).to_bytes(4, "little") + packed)
+    one, two = read_stl(tmp_path / "bar.stl"), read_stl(tmp_path / "bar_b.stl")
+    assert len(one.points) == len(two.points) == len(mesh.points)
+    named = (("service_condition = 3", 'service_condition = 3\nsurface = "bar.stl"'),)
+    drawn = launch.read_job(sheet(tmp_path, named)).settings.drawing
+    surface = tank_field.layout_surface(drawn, 2e-3)
+    assert float(surface.areas.sum()) == pytest.approx(float(mesh.areas.sum()), rel=1e-6)
+    rows = tank_field.point_rows(drawn.plating, surface, surface)[len(surface.areas) + 1 :]
+    current = 340.0 * field.area
+    cell = tank_field.cell_of(drawn, drawn.plating, surface, {})
+    exact = tank_field.densities(cell, rows, drawn.plating.nickel_law, 1, current, 10.0)[:-1]
+    usual = field.of_bar("nickel", 0).run(current, 10.0).density[0][field.first_point :]
+    flat = [k for k, p in enumerate(drawn.plating.points) if p.name in ("left", "right", "left_end", "right_end")]
+    np.testing.assert_allclose(exact[flat], usual[flat], rtol=0.08)  # the points are looked up in another way
+    (tmp_path / "bar.stl").write_text("solid bar\nendsolid bar\n", "ascii")
+    with pytest.raises(InputFault, match="no triangles"):
+        launch.read_job(sheet(tmp_path, named))

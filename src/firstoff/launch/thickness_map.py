@@ -17,7 +17,7 @@ from firstoff.launch.plan import LaunchPlan
 from firstoff.launch.predict import LaunchPrediction
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish.plating_drawing import PlatingDrawing, PlatingPoint
-from firstoff.stations.bumper.finish.surface import Surface
+from firstoff.stations.bumper.finish.surface import Surface, reach
 from firstoff.stations.bumper.finish.tank_field import layout_surface
 
 Readings = Mapping[str, Mapping[str, float]]  # part -> characteristic -> SI value
@@ -38,7 +38,8 @@ class _Bar:
     drawn: PlatingDrawing
     columns: Mapping[str, npt.NDArray[np.float64]]  # of the build at nominal
     surface: Surface | None  # None where a map of a similar bar stands for the tank
-    lines: Mapping[str, float]  # name -> place across the outline
+    lines: Mapping[str, tuple[float, float]]  # name -> rear and up, on the section
+    reach: float = 0.0  # from the middle to the end, along the face
 
 
 def write_thickness(
@@ -73,11 +74,11 @@ def _bar(plan: LaunchPlan) -> _Bar:
     first, last = bumper.drawn
     top, bottom = bumper.inner[first], bumper.inner[last]
     lines = {
-        "face": surface.across(0.5 * (top.x + bottom.x), 0.5 * (top.y + bottom.y))[0],
-        "upper edge": surface.across(top.x, top.y)[0],
-        "lower edge": surface.across(bottom.x, bottom.y)[0],
+        "face": (0.5 * (top.x + bottom.x), 0.5 * (top.y + bottom.y)),
+        "upper edge": (top.x, top.y),
+        "lower edge": (bottom.x, bottom.y),
     }
-    return _Bar(bumper.plating, found.columns, surface, lines)
+    return _Bar(bumper.plating, found.columns, surface, lines, reach(bumper))
 
 
 def _map(bar: _Bar, metal: str) -> npt.NDArray[np.float64]:
@@ -94,9 +95,11 @@ def _lines(bar: _Bar, metal: str) -> tuple[Any, ...]:
         return ()
     front = _map(bar, metal)[: len(bar.surface.place)]
     along = np.unique(np.round(bar.surface.place[:, 0], 9))
+    if len(bar.surface.outline) == 0:  # triangulated: places of its own
+        along = np.linspace(-bar.reach, bar.reach, 61)
     found = []
-    for name, across in bar.lines.items():
-        weights = bar.surface.weights(np.stack([along, np.full(len(along), across)], axis=1))
+    for name, (rear, up) in bar.lines.items():
+        weights = np.concatenate([bar.surface.at(float(s), rear, up) for s in along])
         found.append(Line(name, along * 1e3, weights @ front * UM))
     return tuple(found)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from firstoff.physics.plating.deposit import Coating, coatings_for
+from firstoff.physics.plating.mesh import Mesh
 from firstoff.physics.plating.polarisation import Polarisation
 
 HEXAVALENT, TRIVALENT = "hexavalent", "trivalent"
@@ -81,6 +82,7 @@ class PlatingDrawing:
     chrome_law: Polarisation
     map: tuple[MapRow, ...]
     fineness: float
+    mesh: Mesh | None = None  # of the real part, where the sheet names its STL
 
     @property
     def shielded(self) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any, Final
 
 from firstoff.chain.station import Characteristic
+from firstoff.physics.plating.mesh import Mesh
 from firstoff.physics.plating.polarisation import Polarisation
 from firstoff.sheets.schema import Key, Section
 from firstoff.stations.bumper.drawing import Bumper
@@ -21,6 +22,7 @@ from firstoff.stations.bumper.finish.plating_drawing import (
     Rack,
     Tank,
 )
+from firstoff.stations.bumper.finish.scanned import read_stl
 from firstoff.stations.bumper.finish.surface import reach, surface_of
 from firstoff.stations.bumper.mounting import impact_sheet
 from firstoff.stations.reading import Drawn, SheetInReading
@@ -66,6 +68,8 @@ MODEL: Final = (
                 type="text", choices=(HEXAVALENT, TRIVALENT)),
             Key("significant_depth", "mm", "how far behind the face the surface is significant; 45 mm when left out "
                 "(assumed)", low="1 mm", high="500 mm"),
+            Key("surface", None, "STL file of the real part in place of the drawn surface, in mm: x along the bar, y "
+                "forward, z up, 0 at the middle of the face", type="text"),
             Key("map", None, "file with thickness measured on a similar bar, in place of the tank", type="text"),
             Key("map_area", "dm2", "plated area of that bar or rack, both sides", low="1 dm2", high="10000 dm2"),
             Key("map_u", "1", "standard uncertainty, relative, of carrying one point over; 0.08 when left out "
@@ -152,7 +156,7 @@ def read(model: SheetInReading, plant: SheetInReading | None) -> Drawn:
         tuple(h for role in ("anode", "shield", "thief") for h in (_rows(plant, role) if plant else ())),
         NICKEL_LAW._replace(tafel=_of(tank, "nickel_tafel", NICKEL_LAW.tafel)),
         CHROME_LAW._replace(tafel=_of(tank, "chrome_tafel", CHROME_LAW.tafel)),
-        () if there else carried, _of(tank, "fineness", 1.0),
+        () if there else carried, _of(tank, "fineness", 1.0), _surface(model, stated),
     )  # fmt: skip
     if there and plant is not None and not _fits(plant, bumper, plating):
         return drawn
@@ -180,6 +184,21 @@ def _point(model: SheetInReading, bumper: Bumper, i: int, row: Mapping[str, Any]
                     allowed="a place of the cross-section, `rear` with it on a wall")  # fmt: skip
         return None
     return point
+
+
+def _surface(model: SheetInReading, stated: Mapping[str, Any]) -> Mesh | None:
+    """The triangles of the real part; a fault where its file cannot be used."""
+    if "surface" not in stated:
+        return None
+    file = model.folder / stated["surface"]
+    if not file.is_file():
+        model.fault("plating", "surface", "names a file that does not exist", found=stated["surface"])
+        return None
+    try:
+        return read_stl(file)
+    except ValueError as error:
+        model.fault("plating", "surface", str(error), found=stated["surface"])
+        return None
 
 
 def _rack(row: Mapping[str, Any]) -> Rack:
@@ -213,7 +232,7 @@ def _fits(plant: SheetInReading, bumper: Bumper, drawn: PlatingDrawing) -> bool:
         plant.fault("tank", "length", "has no anode before the face", allowed="[[anode]] with `away` above that of the "
                     "rack")  # fmt: skip
         return False
-    box = surface_of(bumper, 1e-3).mesh.points
+    box = drawn.mesh.points if drawn.mesh is not None else surface_of(bumper, 1e-3).mesh.points
     low, high = box.min(axis=0), box.max(axis=0)
     good = True
     sides = (0.5 * tank.length - ROOM, 0.5 * tank.width - ROOM)

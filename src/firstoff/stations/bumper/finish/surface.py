@@ -58,6 +58,10 @@ class Surface:
         best = int(np.argmin(off))
         return float(length[:best].sum() + share[best] * length[best]), float(off[best])
 
+    def at(self, along: float, rear: float, up: float) -> FloatArray:
+        """(1, n_cells): the value at a point of the drawing."""
+        return self.weights(np.array([[along, self.across(rear, up)[0]]]))
+
     def weights(self, places: FloatArray) -> FloatArray:
         """(m, n_cells): the value at places (m, 2), linear along and across between the middles of the cells."""
         found = np.zeros((len(places), len(self.place)))

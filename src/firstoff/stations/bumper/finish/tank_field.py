@@ -24,6 +24,7 @@ from firstoff.physics.plating.field_reduced import Reduced
 from firstoff.physics.plating.polarisation import Polarisation
 from firstoff.stations.bumper.drawing import Bumper
 from firstoff.stations.bumper.finish.plating_drawing import Hung, PlatingDrawing
+from firstoff.stations.bumper.finish.scanned import scanned
 from firstoff.stations.bumper.finish.surface import Surface, surface_of
 
 FloatArray = npt.NDArray[np.float64]
@@ -106,9 +107,16 @@ def digest(bumper: Bumper, thickness: float) -> str:
     p: PlatingDrawing = bumper.plating
     told = (
         bumper.length, bumper.corners, bumper.arcs, bumper.wrap, bumper.apertures, thickness, p.points, p.tank, p.rack,
-        p.hung, p.nickel_law, p.chrome_law, p.fineness, source_hash(__name__),
+        p.hung, _told(p), p.nickel_law, p.chrome_law, p.fineness, source_hash(__name__),
     )  # fmt: skip
     return hashlib.sha256(repr(told).encode()).hexdigest()[:24]
+
+
+def _told(drawn: PlatingDrawing) -> str:
+    """The triangles of the real part, for the digest."""
+    if drawn.mesh is None:
+        return ""
+    return hashlib.sha256(drawn.mesh.points.tobytes() + drawn.mesh.triangles.tobytes()).hexdigest()
 
 
 def cell_of(bumper: Bumper, drawn: PlatingDrawing, surface: Surface, moved: dict[str, float], workers: int = 1) -> Any:
@@ -152,25 +160,29 @@ def _part(h: Hung, length: float, width: float, depth: float) -> Any:
 
 
 def layout_surface(bumper: Bumper, thickness: float) -> Surface:
-    """The fine surface of the bar, as the field is computed on it."""
-    return surface_of(bumper, thickness, bumper.plating.fineness)
+    """The fine surface of the bar, as the field is computed on it: drawn, or that of its STL."""
+    drawn: PlatingDrawing = bumper.plating
+    if drawn.mesh is not None:
+        return scanned(bumper, drawn.mesh)
+    return surface_of(bumper, thickness, drawn.fineness)
 
 
 def point_rows(drawn: PlatingDrawing, surface: Surface, fine: Surface) -> FloatArray:
-    """(rows, 2 x cells of `surface`): the front of each cell of `fine`, the mean of its back, then the points."""
-    near = np.eye(len(surface.place)) if surface is fine else surface.weights(fine.place)
+    """(rows, 2 x triangles of `surface`): the front of each cell of `fine`, the mean of its back, then the points."""
+    near = surface.means if surface is fine else surface.weights(fine.place) @ surface.means
     none = np.zeros_like(near)
     back = fine.areas @ near / fine.areas.sum()
     rows = [np.hstack([near, none]), np.hstack([none[:1], back[None, :]])]
     for p in drawn.points:
-        one = surface.weights(np.array([[p.along, surface.across(p.rear, p.up)[0]]]))
+        one = surface.at(p.along, p.rear, p.up) @ surface.means
         rows.append(np.hstack([none[:1], one] if p.back else [one, none[:1]]))
     return np.concatenate(rows)
 
 
 def compute(bumper: Bumper, drawn: PlatingDrawing, thickness: float, workers: int = 2) -> Field:
     """The field of a layout, without any cache. ValueError when something does not fit the tank."""
-    fine, plain = layout_surface(bumper, thickness), surface_of(bumper, thickness, PLAIN_FINENESS, plain=True)
+    fine = layout_surface(bumper, thickness)
+    plain = surface_of(bumper, thickness, PLAIN_FINENESS, plain=True) if drawn.mesh is None else fine
     fine_rows, plain_rows = point_rows(drawn, fine, fine), point_rows(drawn, plain, fine)
     area, bars = 2.0 * drawn.rack.bars * float(fine.areas.sum()), drawn.rack.bars
     changed = [{name: sign * STEP} for name in _moving(drawn) for sign in (1.0, -1.0)]
@@ -235,14 +247,8 @@ def densities(cell: Any, rows: FloatArray, law: Polarisation, bars: int, current
     parts = []
     for k in range(bars):
         mine = owner == k
-        parts.append(rows @ np.concatenate([_cells(found.front[mine], cell, k), _cells(found.back[mine], cell, k)]))
+        parts.append(rows @ np.concatenate([found.front[mine], found.back[mine]]))
     return np.append(np.concatenate(parts), found.voltage * kappa)
-
-
-def _cells(density: FloatArray, cell: Any, bar: int) -> FloatArray:
-    """From the triangles of a bar to its cells: two triangles each, listed one after the other."""
-    areas = cell.mesh.areas[cell.mesh.part == bar].reshape(2, -1)
-    return np.asarray((density.reshape(2, -1) * areas).sum(axis=0) / areas.sum(axis=0))
 
 
 def _polynomials(
