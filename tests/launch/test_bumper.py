@@ -22,6 +22,7 @@ from firstoff.launch.account import plan_text
 from firstoff.launch.demo import copy_example
 from firstoff.launch.explaining.explain import explain, read_trial
 from firstoff.launch.plan import LaunchPlan
+from firstoff.stations.bumper.finish.surface_tests import KINDS
 from firstoff.stations.bumper.pressing.die_line import blank_size, dies, rate, transfer_load
 from firstoff.trials.readings import Reading, Trial
 
@@ -268,7 +269,8 @@ def test_every_fault_names_what_there_is(plan: LaunchPlan) -> None:
         assert f.station in {s.name for s in plan.job.family.stations}
     read = {r.name for m in plan.job.family.measurements for r in m.reads}
     computed = {name for s in plan.job.family.stations for name in s.gives}  # plated or not
-    assert read <= parameters | computed | {c.name for p in plan.plans.values() for c in p.gives}
+    tested = {kind.characteristic for kind in KINDS.values()}  # of the finish: only measured
+    assert read <= parameters | computed | tested | {c.name for p in plan.plans.values() for c in p.gives}
 
 
 def test_the_example_is_explained_and_corrected(plan: LaunchPlan, sheet: Path) -> None:
