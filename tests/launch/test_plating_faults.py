@@ -30,8 +30,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> LaunchPlan:
 ALIKE = {"efficiency_low", "ammeter_off", "time_short"}
 PLANTED = {
     "basket_left_dead": 0.0, "rack_towards_off": 0.05, "shield_moved": -0.055, "contact_worn": 0.75,
-    "bright_efficiency_low": 0.85, "semi_time_short": 0.85, "anode_bag_torn": 5.0, "transfer_late": 500.0,
-    "chrome_bath_cold": -8.0,
+    "bright_efficiency_low": 0.85, "anode_bag_torn": 5.0, "transfer_late": 500.0, "chrome_bath_cold": -8.0,
 }  # fmt: skip
 VOLTAGES = ("voltage_semi", "voltage_bright", "voltage_chrome")
 
