@@ -13,6 +13,7 @@ from firstoff import launch
 from firstoff.errors import InputFault
 from firstoff.launch.finishing.account import finish_dict, finish_page, finish_text
 from firstoff.launch.finishing.narrowing import narrowed, product_of
+from firstoff.launch.finishing.page import window_pages
 from firstoff.launch.finishing.plan import FinishPlan, plan_finish
 from firstoff.launch.finishing.uses import bar_area
 from firstoff.launch.line.plant import read_plant
@@ -123,6 +124,13 @@ def test_area_of_the_bar(finish: FinishPlan, sheets: Path) -> None:
     wrap = 2.0 * (0.061 * 1.0471975512 + 0.090)
     holes = 0.32 * 0.06 + 4 * 3.14159265 / 4 * 0.024**2 + 3.14159265 / 4 * 0.062**2
     assert bar_area(drawing, 2e-3) == pytest.approx(2.0 * (width * (1.64 + wrap) - holes), rel=0.01)
+
+
+def test_page_for_the_wall(sheets: Path) -> None:
+    ((stem, page),) = window_pages(launch.plan(launch.read_job(sheets)))
+    assert stem == "line-windows" and len(page.lines) == 4
+    assert dict(page.lines)["rinse after nickel"] == "20 to 40 s; supplier: film off, face still wet"
+    assert any("interlocks decide" in text for text in page.cautions)
 
 
 def test_account_in_words_and_numbers(finish: FinishPlan) -> None:

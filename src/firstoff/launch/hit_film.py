@@ -71,9 +71,10 @@ def _checks(plan: LaunchPlan) -> list[Any]:
 def _filmed(row: tuple[Any, ...], drawn: Any, sides: FloatArray) -> FilmedHit:
     from firstoff.physics.impact.film import film, outline
     from firstoff.report.hit_figure import Kept, Scene, Striker
+    from firstoff.stations.bumper.mounting.impact import LONGEST
 
     blow, mesh, bars, brackets, cars, strikers, end = row
-    shot = film(mesh, bars[0], brackets[0], cars[0], strikers[0], end)
+    shot = film(mesh, bars[0], brackets[0], cars[0], strikers[0], end, LONGEST)
     rest, places = outline(mesh, mesh.nodes), np.array([outline(mesh, nodes) for nodes in shot.nodes])
     link, share = mesh.point_link, mesh.point_along
     kept = []

@@ -13,6 +13,7 @@ from firstoff.launch.correcting.write import draw
 from firstoff.launch.curve import write_curve
 from firstoff.launch.dossier import evidence, paper
 from firstoff.launch.dossier.correction import correction_sections
+from firstoff.launch.finishing.page import window_pages
 from firstoff.launch.folder import write_shares
 from firstoff.launch.hit_film import NOTE, drawn_hits, write_hits
 from firstoff.launch.job import Job
@@ -87,7 +88,7 @@ def report(
 def write_setup_sheets(settled: LaunchPlan, folder: Path) -> list[Path]:
     """`setup/op030-piston_valve.pdf` and so on, and all of them as one bundle, `setup-sheets.pdf`."""
     claim(settled.job, folder)
-    pages = setup_pages(settled)
+    pages = [*setup_pages(settled), *window_pages(settled)]
     made = [(folder / "setup" / f"{stem}.pdf", setup_pdf([page])) for stem, page in pages]
     made.append((folder / "setup-sheets.pdf", setup_pdf([page for _, page in pages])))
     return [write_bytes(path, data) for path, data in made]

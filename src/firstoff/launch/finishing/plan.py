@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -56,9 +57,21 @@ class FinishPlan:
         return None if self.takt is None or self.per_bar is None else self.per_bar <= self.takt * (1.0 + 1e-12)
 
 
-def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None:
-    """Narrow the plating line's recipe to this bar's windows and find its timetable. None where the plant sheet has no
-    line, or the family no treatment. InputFault as the sheets give cause."""
+@dataclass(frozen=True)
+class OnLine:
+    """The bar's recipe on the plant's line, as stated and as narrowed."""
+
+    stated: PlantLine
+    line: PlantLine
+    product: Product
+    bars: int
+    held: tuple[Held, ...]
+    planned: Planned
+
+
+def on_line(plan: LaunchPlan) -> OnLine | None:
+    """The plating line's recipe narrowed to this bar's windows, without a timetable. None and InputFault as
+    `plan_finish` says."""
     job = plan.job
     drawing, file = job.settings.drawing, job.plant_file
     if not hasattr(drawing, "treatment"):
@@ -72,8 +85,7 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
         return None
     line = read_plant(file).line
     product = product_of(line, told.windows, job.name, str(job.file))
-    bars = product.parts
-    if bars is None:
+    if product.parts is None:
         what = "is needed: how many bars hang on one load"
         raise InputFault([Message(what, str(file), key="line.product.parts", found=product.name)])
     planned = planned_windows(plan, product)
@@ -81,10 +93,19 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
         told.windows, dwells=(*told.windows.dwells, *planned.windows), airs=(*told.windows.airs, *planned.airs)
     )
     tight, held = narrowed(line, product, windows, str(job.file))
-    product = tight.product(product.name)
-    answer = plan_line(tight, time_limit)
-    changed = any(h.narrower for h in held)
-    base = plan_line(line, time_limit) if changed else None
+    return OnLine(line, tight, tight.product(product.name), product.parts, tuple(held), planned)
+
+
+def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None:
+    """Narrow the plating line's recipe to this bar's windows and find its timetable. None where the plant sheet has no
+    line, or the family no treatment. InputFault as the sheets give cause."""
+    found = on_line(plan)
+    if found is None:
+        return None
+    job, drawing, product, bars = plan.job, plan.job.settings.drawing, found.product, found.bars
+    told = of(drawing)
+    answer = plan_line(found.line, time_limit)
+    base = plan_line(found.stated, time_limit) if any(h.narrower for h in found.held) else None
     table = answer.table
     takt = _takt(told, job.yearly_volume)
     per_bar = float(table.per_load) / bars if table is not None else None
@@ -92,13 +113,13 @@ def plan_finish(plan: LaunchPlan, time_limit: float = 30.0) -> FinishPlan | None
     used = None
     if per_bar is not None and told.supplies.baths:
         area = bar_area(drawing, _thickness(plan))
-        used = uses(told.supplies, product, times, per_bar, area, str(file))
+        used = uses(told.supplies, product, times, per_bar, area, str(job.plant_file))
     blocked = None
     if takt is not None and (per_bar is None or per_bar > takt):
-        blocked = obstacle(tight, Fraction(round(takt * bars * 1000), 1000), time_limit)
+        blocked = obstacle(found.line, Fraction(round(takt * bars * 1000), 1000), time_limit)
     return FinishPlan(
-        tight, product, tuple(held), answer, base, tuple(_soaks(held, times, product)), bars, per_bar, takt,
-        _waiting(plan, per_bar), used, blocked, planned, plated(plan, _grown(product, times)) if times else (),
+        found.line, product, found.held, answer, base, tuple(_soaks(found.held, times, product)), bars, per_bar, takt,
+        _waiting(plan, per_bar), used, blocked, found.planned, plated(plan, _grown(product, times)) if times else (),
         plan.nominal.get("look_time"),
     )  # fmt: skip
 
@@ -128,7 +149,7 @@ def _times(table: PlantTimetable, product: Product) -> dict[int, Fraction]:
     return {i: min(load.lifts[i + 1] - load.downs[i] for load in loads) for i in range(len(product.steps))}
 
 
-def _soaks(held: list[Held], times: dict[int, Fraction], product: Product) -> list[Soak]:
+def _soaks(held: Sequence[Held], times: dict[int, Fraction], product: Product) -> list[Soak]:
     by = {h.operation: h for h in held if h.window is not None}
     found = []
     for i, step in enumerate(product.steps):

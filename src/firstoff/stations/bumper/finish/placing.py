@@ -112,7 +112,8 @@ def solved_rows(
     """The same from a full solution of the moved layout, on the fine mesh or the plainer one."""
     drawn: PlatingDrawing = bumper.plating
     whole = tank_field.layout_surface(bumper, thickness)
-    surface = whole if fine else surface_of(bumper, thickness, tank_field.PLAIN_FINENESS, plain=True)
+    one = fine or drawn.mesh is not None  # the real part's mesh has no plainer one
+    surface = whole if one else surface_of(bumper, thickness, tank_field.PLAIN_FINENESS, plain=True)
     cell = tank_field.cell_of(bumper, drawn, surface, dict(moves))
     rows = tank_field.point_rows(drawn, surface, whole)
     found = tank_field.densities(cell, rows, drawn.nickel_law, drawn.rack.bars, current, conductance)
