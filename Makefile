@@ -25,7 +25,7 @@ demo: $(VENV)/base
 
 test: $(VENV)/dev
 	mkdir -p build
-	$(BIN)/python -m pytest --numprocesses=2 --dist=loadgroup --junitxml=build/junit.xml
+	$(BIN)/python -m pytest --numprocesses=2 --junitxml=build/junit.xml
 
 lint: $(VENV)/dev
 	$(BIN)/ruff check .

@@ -15,8 +15,6 @@ from tests.board.browser.walk import sign_in
 from tests.board.conftest import KEY
 from tests.board.test_entrance import PAGES
 
-pytestmark = pytest.mark.xdist_group("browser")
-
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 GRAVE = ("serious", "critical")
 ALL = (*PAGES, f"/launch/{KEY}/tests", f"/launch/{KEY}/follow", "/people/trail")

@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from firstoff.board import accounts, jobs
@@ -18,7 +17,6 @@ from tests.board.browser.server import Server
 from tests.board.browser.walk import sign_in
 from tests.board.conftest import KEY, PASSWORD
 
-pytestmark = pytest.mark.xdist_group("browser")
 PART = f"/launch/{KEY}/part?part=FO-02&lot=L1"
 READINGS = "first_offs-2.csv"  # those that were uploaded in the walk
 

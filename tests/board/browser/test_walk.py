@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import pytest
-
 from tests.board.browser.conftest import Watch
-
-pytestmark = pytest.mark.xdist_group("browser")  # one board and one browser for all of these tests
 
 
 def test_the_whole_job_asks_nobody_else_and_breaks_nothing(walked: Watch) -> None:
