@@ -22,6 +22,8 @@ from firstoff.stations.bumper.finish.tank_field import layout_surface
 
 Readings = Mapping[str, Mapping[str, float]]  # part -> characteristic -> SI value
 FILE: Final = "plating-thickness.svg"
+SURFACE_FILE: Final = "plating-surface.svg"
+CUTS: Final = (("middle", 0.0), ("half way to the right end", 0.5), ("right end", 0.97))  # share of the way to the end
 UM: Final = 1e6
 TITLE = "Nickel and chromium along the bar"
 ALT = (
@@ -45,7 +47,7 @@ class _Bar:
 def write_thickness(
     plan: LaunchPlan, folder: Path, prediction: LaunchPrediction | None = None, readings: Readings | None = None
 ) -> list[Path]:
-    """Write `plating-thickness.svg`; nothing when the bar is not plated."""
+    """Write `plating-thickness.svg`, and `plating-surface.svg` where the tank is drawn; nothing of an unplated bar."""
     if "thickness" not in plan.plans:
         return []
     from firstoff.report.thickness_figure import Layer, along_the_bar
@@ -61,8 +63,31 @@ def write_thickness(
             "crosses: readings.")  # fmt: skip
     if coating is not None:
         said += f" Least: SC {bar.drawn.service_condition}, ASTM B456 (from memory)."
-    return [along_the_bar(folder / FILE, layers=layers, title=f"{plan.job.name}: nickel and chromium along the bar",
-                          source=said)]  # fmt: skip
+    along = along_the_bar(folder / FILE, layers=layers, title=f"{plan.job.name}: nickel and chromium along the bar",
+                          source=said)  # fmt: skip
+    return [along, *([_over(bar, plan.job.name, folder)] if bar.surface is not None else [])]
+
+
+def _over(bar: _Bar, name: str, folder: Path) -> Path:
+    """The bar in space and cut through, by its nickel."""
+    from firstoff.report.thickness_surface import Section, over_the_bar
+
+    surface = bar.surface
+    assert surface is not None
+    whole = _map(bar, "nickel") * UM
+    front, back = whole[: len(surface.place)], whole[len(surface.place)]
+    cuts = []
+    for called, share in CUTS if len(surface.outline) else ():
+        weights = np.concatenate([surface.at(share * bar.reach, float(x), float(y)) for x, y in surface.outline])
+        cuts.append(Section(called, surface.outline * 1e3, weights @ front))
+    said = (
+        "Nickel at nominal settings, in the middle of the rack. The back is one mean value: not place by place. "
+        "Sections: deposit on the outer side, drawn far too thick, alike in all."
+    )
+    return over_the_bar(
+        folder / SURFACE_FILE, triangles=surface.mesh.points[surface.mesh.triangles], front=front[surface.cell],
+        back=np.full(len(surface.cell), back), sections=cuts, title=f"{name}: nickel over the bar", source=said,
+    )  # fmt: skip
 
 
 def _bar(plan: LaunchPlan) -> _Bar:
