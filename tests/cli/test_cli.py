@@ -6,7 +6,6 @@ import json
 import os
 import subprocess
 import sys
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ import pytest
 from firstoff.cli.main import VERBS, main
 from firstoff.errors import ExitStatus
 from firstoff.launch import demo
-from firstoff.launch.demo import copy_example
+from firstoff.launch.demo import copy_example, walk
 
 DOCS = Path(__file__).parents[2] / "docs"
 
@@ -170,7 +169,7 @@ def test_json_of_every_verb(
         "calc": ["success-run", tmp_path / "in.json"],
         "demo": ["--to", tmp_path / "d"],
     }
-    monkeypatch.setattr(demo, "walk", partial(demo.walk, builds=256, shares=32))
+    monkeypatch.setattr(demo, "walk", lambda sheet, report, *_: walk(sheet, report, 256, 32))
     assert set(calls) == set(VERBS) - {"serve"}  # a server answers with pages
     (tmp_path / "in.json").write_text('{"reliability": 0.9, "confidence": 0.9}', "utf-8")
     (tmp_path / "rings.csv").write_text("reference [mm],value [mm]\n12,12.001\n12,12.002\n13,13.001\n", "utf-8")

@@ -28,6 +28,8 @@ from firstoff.physics.ranges import FloatArray
 SAMPLE: Final = 1e-4  # s, about, between two samples of a force
 LEAD: Final = 100  # samples at rest before the hit
 AFTER: Final = 8e-3  # s that the event goes on after the last contact
+APART: Final = 0.1  # of the speed of closing at the start: what still closes faster will touch again
+PATIENCE: Final = 0.1  # s that this is waited for: a bar on soft brackets runs ahead of the striker meanwhile
 OVER: Final = 0.08  # m of bar over which a curvature is averaged: about the depth of a section (assumed)
 LOOK: Final = 5e-4  # s, about, between two looks at rates, axial force, and who is near the striker
 SETTLE: Final = 100  # most steps in which the bar comes to rest after the event
@@ -255,7 +257,7 @@ def _event(
             out[STROKE] = max(out[STROKE], moving[bp.STRIKER_AT] - start - moving[bp.CAR_AT] * dy)
             out[TURN] = max(out[TURN], abs(moving[bp.YAW_AT]))
             out[PITCHED] = max(out[PITCHED], abs(moving[bp.PITCH_AT]))
-            if time - last > AFTER or time > duration or count >= most:
+            if is_over(time, last, car, striker, moving) or time > duration or count >= most:
                 break
         if step % look == look - 1:
             bp.rate_factors(node, bar, look * dt)
@@ -266,6 +268,15 @@ def _event(
     out[KINETIC] = _kinetic(node, car, striker, moving, pull, total, pitch, dt)
     _afterwards(node, car, striker, moving, mass, guided, out)
     return count
+
+
+@part
+def is_over(time: float, last: float, car: FloatArray, striker: FloatArray, moving: FloatArray) -> bool:
+    """Whether nothing has touched for long enough; longer where striker and car still close on one another."""
+    dy = math.cos(striker[bp.ANGLE])
+    began = striker[bp.SPEED] * dy - car[bp.CAR_SPEED]
+    closes = moving[bp.V_STRIKER] * dy - moving[bp.V_CAR] > APART * began
+    return time - last > (PATIENCE if closes else AFTER)
 
 
 @part

@@ -142,7 +142,7 @@ def _record(
             energy[count, ELASTIC] = out[bk.BAR_HELD] + out[bk.BRACKETS_HELD]
             energy[count, CONTACT] = rider[:, bp.WORK].sum()
             count += 1
-            if time - last > bk.AFTER or time > duration or count >= most:
+            if bk.is_over(time, last, car, striker, moving) or time > duration or count >= most:
                 break
         if step % look == look - 1:
             bp.rate_factors(node, bar, look * dt)
