@@ -4,7 +4,8 @@ VENV := .venv
 BIN := $(VENV)/bin
 # A user's own PYTHONPATH must not leak into the environment.
 unexport PYTHONPATH
-# Tests run in two processes: threads of the linear algebra would only wait for one another.
+# Tests run in two processes, file by file, so that what a file shares is made once; threads of the linear algebra would
+# only wait for one another.
 test soak: export OPENBLAS_NUM_THREADS := 1
 
 .PHONY: demo test lint bench blind docs soak lock clean
@@ -25,7 +26,7 @@ demo: $(VENV)/base
 
 test: $(VENV)/dev
 	mkdir -p build
-	$(BIN)/python -m pytest --numprocesses=2 --junitxml=build/junit.xml
+	$(BIN)/python -m pytest --numprocesses=2 --dist=loadfile --junitxml=build/junit.xml
 
 lint: $(VENV)/dev
 	$(BIN)/ruff check .

@@ -118,8 +118,11 @@ def _thickness(x: Read, _: Given) -> Mapping[str, Any]:
     from firstoff.physics.impact.thickness import thickness_for
 
     grid, brackets, car, striker = _scene(x)
-    found = thickness_for(float(x["intrusion_mm"]), lambda t: _bars(x, t), grid, brackets, car, striker,
-                          float(x["thickness_least_mm"]), float(x["thickness_most_mm"]))  # fmt: skip
+    try:
+        found = thickness_for(float(x["intrusion_mm"]), lambda t: _bars(x, t), grid, brackets, car, striker,
+                              float(x["thickness_least_mm"]), float(x["thickness_most_mm"]))  # fmt: skip
+    except ArithmeticError as error:
+        raise ValueError(str(error)) from error
     if found is None:
         raise ValueError("even the thickest gives way more: raise thickness_most_mm, or change section or brackets")
     return {"thickness": found}
