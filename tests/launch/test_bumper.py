@@ -300,3 +300,9 @@ def test_the_front_bumper_is_explained_too() -> None:
     top = launch.explain(plan, *trials).found.causes[0]
     assert (top.name, top.who) == ("lubricant_dry", "all parts")
     assert top.probability > 0.9
+
+
+def test_what_a_costly_check_would_give_is_not_called_misspelt(sheet: Path) -> None:
+    whole = launch.plan(launch.read_job(sheet))
+    for plan in (whole, with_asked(whole, ())):
+        assert not [m for m in plan.warnings if "computed by no station" in m.what]

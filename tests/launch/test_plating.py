@@ -15,6 +15,7 @@ from firstoff.chain.predict import values_of
 from firstoff.chain.sample import sample
 from firstoff.chain.station import FloatArray
 from firstoff.errors import InputFault
+from firstoff.launch.demo import copy_example
 from firstoff.launch.plan import LaunchPlan
 from firstoff.stations.bumper.finish import tank_field
 from firstoff.stations.bumper.finish.plating_common import lowest
@@ -330,3 +331,11 @@ def test_an_stl_of_the_drawn_surface_is_plated_as_the_drawing(
     (tmp_path / "bar.stl").write_text("solid bar\nendsolid bar\n", "ascii")
     with pytest.raises(InputFault, match="no triangles"):
         launch.read_job(sheet(tmp_path, named))
+
+
+def test_a_slip_in_the_drawing_is_one_message(tmp_path: Path) -> None:
+    sheet = copy_example("chrome_rear_bumper", tmp_path)
+    sheet.write_text(sheet.read_text("utf-8").replace("service_condition = 3", "service_condition = 9"), "utf-8")
+    with pytest.raises(InputFault) as refused:
+        launch.read_job(sheet)
+    assert [m.key for m in refused.value.messages] == ["plating.service_condition"]

@@ -1,6 +1,6 @@
 """Every word that the board's pages say, by key, ready to be translated: no page or code beside these files holds one.
 
-What is said of the records and of running lots stands in files of its own (`texts_records.py`, `texts_follow.py`).
+What is said of records and running lots: `texts_records.py`, `texts_follow.py`.
 """
 
 from __future__ import annotations

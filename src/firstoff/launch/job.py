@@ -91,6 +91,12 @@ class _Sheet:
             return None
 
 
+def _misdrawn(model: _Sheet, family: Family) -> bool:
+    """Whether a section that the family draws its part from has a fault: then some characteristics are not there."""
+    drawing = {section.name for section in family.sections}
+    return any(f.level == "error" and f.key.split(".")[0] in drawing for f in model.faults)
+
+
 def read_job(file: Path) -> Job:
     """The launch of a model sheet and of the plant sheet it names. Raises InputFault with every fault of both."""
     model = _read_sheet(file, _model_sections)
@@ -99,7 +105,10 @@ def read_job(file: Path) -> Job:
     sheets = [model] + ([plant] if plant else [])
     drawn = _characteristics(model, plant, family)
     characteristics = drawn.characteristics
+    said = len(plant.faults) if plant else 0
     gauges = declared_gauges(plant, units_measured(characteristics, family, drawn.drawing)) if plant else {}
+    if plant and family and _misdrawn(model, family):
+        del plant.faults[said:]  # what a gauge measures is not known before the drawing is mended
     asked = read_first_offs(model, plant, family, characteristics, gauges, _judging(model.settled))
     capability = _capability(plant, family) if plant and family else {}
     given, origin = _given(sheets, family)

@@ -62,7 +62,8 @@ class LaunchPlan:
             for s in self.route
             if s.name in found
         ]
-        near = {name: nearest(name, self.characteristics) for name in self.measured_only}
+        elsewhere = set(left_out(self))  # a costly check gives them, only not in this chain
+        near = {name: nearest(name, self.characteristics) for name in self.measured_only if name not in elsewhere}
         what = "is computed by no station, so its limits only serve readings"
         slips = [
             Message(what, str(self.job.file), key=f"characteristics.{name}", nearest=meant, level="remark")

@@ -1,4 +1,4 @@
-"""The recording run of a hit against the energy it starts with, the run without recording, and the law of momentum."""
+"""A hit written down, against the energy it starts with, the plain run, and the law of momentum."""
 
 from __future__ import annotations
 
@@ -29,13 +29,13 @@ def test_energy_is_that_of_the_striker_at_every_sample(shot: Film) -> None:
 
 
 def test_the_force_takes_the_momentum_from_the_striker(shot: Film) -> None:
-    # law of momentum: the mean force times time is m (v0 - v1); v1 of the run without recording
+    # law of momentum: the mean force times time is m (v0 - v1); v1 of the plain run
     found, _ = beam.hit(GRID, BAR, BRACKETS, CAR, STRIKER)
     given = float(shot.force[1:].sum()) * float(shot.time[1])
     assert given == pytest.approx(1200.0 * (0.9 - float(found.striker_speed[0])), rel=2e-3)
 
 
-def test_it_is_the_same_run_as_the_one_without_recording(shot: Film) -> None:
+def test_it_is_the_same_run_as_the_plain_one(shot: Film) -> None:
     found, _ = beam.hit(GRID, BAR, BRACKETS, CAR, STRIKER)
     assert shot.filtered.max() == pytest.approx(found.peak[0], rel=1e-3)
     assert shot.brackets.max(axis=0) == pytest.approx(found.pushed[0], rel=1e-3)

@@ -1,4 +1,4 @@
-"""A recording run of one hit: where the bar, the striker and the car are at every sample, and where the energy is."""
+"""One hit written down: where the bar, the striker and the car are at every sample, and where the energy is."""
 
 from __future__ import annotations
 
