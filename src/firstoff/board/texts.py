@@ -155,8 +155,7 @@ TEXTS: dict[str, str] = {
     "route.shares_alt": "Stations against characteristics: the share of the scatter each station causes. The figures "
     "stand in the table of each characteristic.",
     "route.plating": "Nickel and chromium along the bar",
-    "route.surface_alt": "The bar seen from before and from behind, coloured by its nickel, and three sections with "
-    "the deposit on them.",
+    "route.surface_alt": "The bar from before and behind, coloured by its nickel; three sections with the deposit.",
     "route.plating_alt": "Thickness of nickel and chromium over the place along the developed bar, against the least "
     "asked for. The figures stand in the table.",
     "route.curve": "Force over rod speed",
